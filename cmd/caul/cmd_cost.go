@@ -1,0 +1,78 @@
+package main
+
+import (
+	"context"
+	"fmt"
+
+	"github.com/spf13/cobra"
+
+	"caul/job/cost"
+	"caul/job/cutting"
+)
+
+type costOptions struct {
+	copies  int
+	oneStop bool
+	hours   bool
+	csv     bool
+	list    bool // only what to buy
+}
+
+func newCost(e *env) *cobra.Command {
+	var o costOptions
+	c := &cobra.Command{
+		Use: "cost [JOB...]", Short: "to buy, spent, used and left over, per job and per copy",
+		RunE: func(cmd *cobra.Command, args []string) error { return runCost(cmd.Context(), e, args, o) },
+	}
+	costFlags(c, &o)
+	c.Flags().BoolVar(&o.hours, "hours", false, "count the maker's hours at the shop's rate")
+	return c
+}
+
+func newBuy(e *env) *cobra.Command {
+	o := costOptions{list: true}
+	c := &cobra.Command{
+		Use: "buy [JOB...]", Short: "the buy list, in whole packs",
+		RunE: func(cmd *cobra.Command, args []string) error { return runCost(cmd.Context(), e, args, o) },
+	}
+	costFlags(c, &o)
+	return c
+}
+
+func costFlags(c *cobra.Command, o *costOptions) {
+	c.Flags().IntVar(&o.copies, "copies", 0, "how many copies of each job (default: as job.yaml says)")
+	c.Flags().BoolVar(&o.oneStop, "one-stop", false, "buy everything from one supplier")
+	c.Flags().BoolVar(&o.csv, "csv", false, "print the list as CSV (RFC 4180)")
+}
+
+func runCost(ctx context.Context, e *env, jobs []string, o costOptions) error {
+	s, err := e.shop()
+	if err != nil {
+		return err
+	}
+	if _, err := pickJobs(s, jobs); err != nil {
+		return err
+	}
+	done := e.progress("laying out the cuts")
+	cut, err := cutting.Make(ctx, s, cutting.Options{Jobs: jobs, Copies: o.copies})
+	done()
+	if err != nil {
+		return err
+	}
+	bill, err := cost.Make(s, cut, cost.Options{Jobs: jobs, Copies: o.copies, OneStop: o.oneStop, WithHours: o.hours})
+	if err != nil {
+		return err
+	}
+	if o.csv && !e.json {
+		_, err := e.out.Write(cost.CSV(bill))
+		return err
+	}
+	return e.print("cost", bill, func() error {
+		text := cost.Text
+		if o.list {
+			text = cost.BuyText
+		}
+		_, err := fmt.Fprint(e.out, text(bill, e.columns()))
+		return err
+	})
+}

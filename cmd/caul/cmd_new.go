@@ -1,0 +1,97 @@
+package main
+
+import (
+	"path/filepath"
+
+	"github.com/spf13/cobra"
+
+	"caul/job"
+	"caul/sync"
+)
+
+func newNew(e *env) *cobra.Command {
+	c := &cobra.Command{Use: "new", Short: "make a shop or a job", Args: cobra.NoArgs,
+		RunE: func(cmd *cobra.Command, _ []string) error { return cmd.Help() }}
+	c.AddCommand(newNewShop(e), newNewJob(e))
+	return c
+}
+
+type newShopOptions struct {
+	name, units, zone, money, machine string
+}
+
+func newNewShop(e *env) *cobra.Command {
+	var o newShopOptions
+	c := &cobra.Command{
+		Use: "shop DIR", Short: "make a shop: a folder of plain files, kept in git",
+		Args: exactly(1, "the folder to make"),
+		RunE: func(_ *cobra.Command, args []string) error { return runNewShop(e, args[0], o) },
+	}
+	c.Flags().StringVar(&o.name, "name", "", "what the shop is called")
+	c.Flags().StringVar(&o.units, "units", "in", "in or mm")
+	c.Flags().StringVar(&o.zone, "zone", "", "time zone, as Europe/Berlin (default: this machine's)")
+	c.Flags().StringVar(&o.money, "money", "USD", "currency, ISO 4217")
+	c.Flags().StringVar(&o.machine, "machine", "", "name of this machine, as shop or home")
+	return c
+}
+
+func runNewShop(e *env, dir string, o newShopOptions) error {
+	if !filepath.IsAbs(dir) {
+		dir = filepath.Join(e.cwd, dir)
+	}
+	if o.name == "" {
+		o.name = filepath.Base(dir)
+	}
+	if err := job.NewShop(dir, o.name, job.NewShopOptions{Units: o.units, Zone: o.zone, Money: o.money}); err != nil {
+		return err
+	}
+	if _, err := sync.Init(dir, o.machine); err != nil {
+		return err
+	}
+	return e.print("new-shop", map[string]string{"dir": dir}, func() error {
+		e.printf("made %s\n", dir)
+		e.printf("next: read %s and set hours, air, clamps and machines to your own\n", filepath.Join(dir, "shop.yaml"))
+		e.printf("then: caul -C %s new job ID\n", dir)
+		return nil
+	})
+}
+
+func newNewJob(e *env) *cobra.Command {
+	var name string
+	c := &cobra.Command{
+		Use: "job ID", Short: "make a job: a folder under jobs/",
+		Args: exactly(1, "an id for the job, as sled-fence"),
+		RunE: func(_ *cobra.Command, args []string) error { return runNewJob(e, args[0], name) },
+	}
+	c.Flags().StringVar(&name, "name", "", "what the job is called")
+	return c
+}
+
+func runNewJob(e *env, id, name string) error {
+	dir, err := e.shopDir()
+	if err != nil {
+		return err
+	}
+	if name == "" {
+		name = id
+	}
+	if err := job.NewJob(dir, id, name); err != nil {
+		return err
+	}
+	at := filepath.Join(dir, "jobs", id)
+	return e.print("new-job", map[string]string{"dir": at}, func() error {
+		e.printf("made %s\n", at)
+		e.printf("next: write its parts and steps in job.yaml, its story in build.md, then `caul proof %s`\n", id)
+		return nil
+	})
+}
+
+// exactly asks for n arguments and says what they are when they are missing.
+func exactly(n int, what string) cobra.PositionalArgs {
+	return func(cmd *cobra.Command, args []string) error {
+		if len(args) != n {
+			return &fault{code: exitUsage, msg: cmd.CommandPath() + " needs " + what, hint: "usage: " + cmd.UseLine()}
+		}
+		return nil
+	}
+}

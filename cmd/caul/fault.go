@@ -1,0 +1,106 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"strings"
+
+	"caul/job"
+)
+
+// Exit codes, as `caul help exit-codes` lists them.
+const (
+	exitOK      = 0
+	exitFailed  = 1
+	exitUsage   = 2
+	exitFiles   = 3
+	exitStops   = 4
+	exitNoFit   = 5
+	exitPartial = 6
+)
+
+const exitCodes = `exit codes:
+  0  done
+  1  could not be done: a file, disk or network error
+  2  the command was not understood, or names something that is not there
+  3  the shop's files do not read; every error is listed with file:line:col
+  4  proof found something that would ruin a part or hurt somebody
+  5  no plan or no layout can be made; what would do is said
+  6  done in part: some remote could not be reached or some value needs a look
+`
+
+// fault is an error with the exit code and the next step it should carry.
+type fault struct {
+	code int
+	msg  string
+	hint string
+	err  error
+}
+
+func (f *fault) Error() string {
+	if f.msg != "" {
+		return f.msg
+	}
+	if f.err != nil {
+		return f.err.Error()
+	}
+	return "failed"
+}
+
+func (f *fault) Unwrap() error { return f.err }
+
+// report is the one place where an error becomes text and an exit code.
+func report(e *env, err error) int {
+	code := exitFailed
+	hint := ""
+	msg := err.Error()
+	var f *fault
+	var probs job.Problems
+	var h interface{ Hint() string }
+	switch {
+	case errors.As(err, &f):
+		code, hint = f.code, f.hint
+	case errors.As(err, &probs):
+		code = exitFiles
+	case errors.Is(err, context.Canceled):
+		msg, hint = "stopped", "nothing was half written; run the command again"
+	case errors.As(err, &h):
+		hint = h.Hint()
+	}
+	if f != nil && f.msg == "" && f.err == nil {
+		return code // said already on standard output
+	}
+	if e.json {
+		body := map[string]any{"text": msg, "code": code}
+		if hint != "" {
+			body["hint"] = hint
+		}
+		if probs != nil {
+			body["problems"] = probs
+		}
+		_ = e.writeJSON(answer{Caul: jsonVersion, Kind: "error", Error: body})
+		return code
+	}
+	if probs != nil {
+		fmt.Fprintln(e.err, strings.TrimRight(probs.Error(), "\n"))
+		fmt.Fprintf(e.err, "error: %d thing%s in this shop's files could not be read; nothing was written\n", len(probs), plural(len(probs)))
+		return code
+	}
+	fmt.Fprintln(e.err, "error: "+msg)
+	if hint != "" {
+		fmt.Fprintln(e.err, "hint: "+hint)
+	}
+	return code
+}
+
+func plural(n int) string {
+	if n == 1 {
+		return ""
+	}
+	return "s"
+}
+
+func usage(format string, a ...any) error {
+	return &fault{code: exitUsage, msg: fmt.Sprintf(format, a...), hint: "see `caul help`"}
+}

@@ -1,0 +1,45 @@
+package main
+
+import (
+	"context"
+	"os"
+	"os/signal"
+	"time"
+
+	"golang.org/x/term"
+)
+
+func main() { os.Exit(realMain()) }
+
+// realMain is main with its exit code returned, so that test scripts can run it.
+func realMain() int {
+	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt)
+	defer stop()
+	e := &env{
+		in: os.Stdin, out: os.Stdout, err: os.Stderr,
+		now:    clock(os.Getenv("CAUL_NOW")),
+		getenv: os.Getenv,
+	}
+	if wd, err := os.Getwd(); err == nil {
+		e.cwd = wd
+	}
+	if term.IsTerminal(int(os.Stdout.Fd())) {
+		e.terminal = true
+		if w, _, err := term.GetSize(int(os.Stdout.Fd())); err == nil {
+			e.width = w
+		}
+	}
+	if term.IsTerminal(int(os.Stdin.Fd())) {
+		e.asks = true
+	}
+	return run(ctx, e, os.Args[1:])
+}
+
+// clock is the wall clock, or one that stands at the instant CAUL_NOW names
+// (RFC 3339), for scripts and tests that want the same answer twice.
+func clock(fixed string) func() time.Time {
+	if t, err := time.Parse(time.RFC3339, fixed); err == nil {
+		return func() time.Time { return t }
+	}
+	return time.Now
+}

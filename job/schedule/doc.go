@@ -1,0 +1,45 @@
+// Package schedule decides what is done when: it spreads hands-on steps over
+// the hours a maker has, while clamps hold, glue cures on its own clock and a
+// saw keeps the set-up it was last given.
+//
+// It is an engine for resource-constrained scheduling and knows nothing of
+// wood, files or clocks on walls. Time is a whole number of ticks counted from
+// an origin at tick 0; the caller says how long a tick is.
+//
+// # The model
+//
+// An Activity occupies the half-open interval from its start to its end. Its
+// start is the only thing decided; the end follows from it: work within the
+// windows of a Calendar (pausing between windows when Split is set), or a
+// Curve when the duration depends on the start.
+//
+//   - Needs take a quantity of a renewable Resource from start to end, pauses
+//     included.
+//   - Holds take a quantity from the activity's start until the end of another
+//     activity: clamps stay on until the maker takes them off. That other
+//     activity never ends before the holding one.
+//   - Lags set a least, a most or a start-dependent least time between the
+//     starts or ends of two activities.
+//   - Setups are the machine states that a capacity-one resource (the maker)
+//     has to change by hand. Changing takes time that counts in the open hours
+//     of the activity's calendar and lies directly before its start: between
+//     the end of whatever occupied the maker before and the start of the
+//     activity, the calendar has at least as many open ticks as the changes
+//     take together. The first change lies after tick 0. A change may pause over
+//     closed hours, and it may be made before the parts are ready.
+//
+// Capacities count from tick 0 on. An activity with Fixed set is already under
+// way or done: its start may be negative, it need not lie in open hours, it
+// pays no set-up change, and a lag between two fixed activities is not
+// enforced, because what has happened has happened.
+//
+// # The answer
+//
+// Solve minimises, one level after the other, weighted lateness, the finish,
+// the number of set-up changes, and the sum of starts. Each level comes with
+// the best value found, a bound that no schedule can beat, and whether the two
+// meet: Proved is only ever set on a proof.
+//
+// Check is the independent judge: it shares no code with the engine beyond the
+// types of the problem and the reading of a Curve.
+package schedule

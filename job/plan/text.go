@@ -1,0 +1,270 @@
+package plan
+
+import (
+	"fmt"
+	"strings"
+	"time"
+
+	"github.com/mattn/go-runewidth"
+
+	"caul/job"
+)
+
+// page lays lines out for a terminal of a width in columns.
+type page struct {
+	b     strings.Builder
+	width int
+}
+
+// narrow terminals put the text below the time instead of beside it.
+func (p *page) narrow() bool { return p.width < 60 }
+
+// put writes text wrapped to the width, the first line after head, further
+// lines indented by hang columns.
+func (p *page) put(head string, hang int, text string) {
+	col := runewidth.StringWidth(head)
+	p.b.WriteString(head)
+	empty := true // nothing of text is on this line yet
+	for _, word := range strings.Fields(text) {
+		w := runewidth.StringWidth(word)
+		gap := 1
+		if empty {
+			gap = 0
+		}
+		if !empty && col+gap+w > p.width {
+			p.b.WriteString("\n" + strings.Repeat(" ", hang))
+			col, gap = hang, 0
+		}
+		if gap == 1 {
+			p.b.WriteByte(' ')
+		}
+		p.b.WriteString(word)
+		col += gap + w
+		empty = false
+	}
+	p.b.WriteByte('\n')
+}
+
+func (p *page) blank() { p.b.WriteByte('\n') }
+
+// pad fills text with spaces to a number of columns.
+func pad(s string, n int) string {
+	if w := runewidth.StringWidth(s); w < n {
+		return s + strings.Repeat(" ", n-w)
+	}
+	return s
+}
+
+// Text lays the plan out for a terminal of a width in columns; 0 is 80. Under
+// 60 columns the text stands below the times. Temperatures in it are already
+// in the shop's scale, so the units change nothing yet.
+func Text(p *Plan, width int, _ job.Units) string {
+	if width <= 0 {
+		width = 80
+	}
+	pg := &page{width: max(width, 24)}
+	pg.put("", 0, "The plan from "+when(p.Now, p.Now))
+	pg.blank()
+	for _, j := range p.Jobs {
+		pg.job(p, j)
+	}
+	pg.put("", 0, provedWords(p))
+	if p.SetUps > 0 {
+		pg.put("", 0, count(p.SetUps, "change")+" of set-up")
+	}
+	pg.days(p)
+	if len(p.Chain) > 0 {
+		pg.blank()
+		pg.put("", 0, "Why it finishes then and not earlier:")
+		for i, l := range p.Chain {
+			pg.put(fmt.Sprintf("%3d  ", i+1), 5, l.Text)
+		}
+	}
+	if len(p.Helps) > 0 {
+		pg.blank()
+		pg.put("", 0, "What would help:")
+		for _, h := range p.Helps {
+			pg.put("  - ", 4, helpWords(p, h))
+		}
+	}
+	if len(p.Warnings) > 0 {
+		pg.blank()
+		for _, w := range p.Warnings {
+			pg.put("! ", 2, w)
+		}
+	}
+	return pg.b.String()
+}
+
+func helpWords(p *Plan, h Help) string {
+	s := fmt.Sprintf("%s: finishes %s, %s earlier", h.Change, when(h.Finish, p.Now), spanWords(h.Saves))
+	if !h.Proved {
+		s += " (or better)"
+	}
+	return s
+}
+
+func (pg *page) job(p *Plan, j JobPlan) {
+	name := j.Name
+	if name == "" {
+		name = j.Job
+	}
+	switch {
+	case j.Done:
+		pg.put("", 2, name+": done")
+		return
+	default:
+		text := fmt.Sprintf("%s: finishes %s", name, when(j.Finish, p.Now))
+		if j.HandsOn > 0 {
+			text += fmt.Sprintf(", %s of handwork left", j.HandsOn)
+		}
+		pg.put("", 2, text)
+	}
+	if j.Late > 0 {
+		pg.put("  ", 2, fmt.Sprintf("late by %s, due %s", spanWords(j.Late), when(j.Due, p.Now)))
+	} else if !j.Due.IsZero() {
+		pg.put("  ", 2, "in time, due "+when(j.Due, p.Now))
+	}
+}
+
+func provedWords(p *Plan) string {
+	if len(p.Items) == 0 {
+		return "nothing left to plan"
+	}
+	late := false
+	for _, j := range p.Jobs {
+		late = late || j.Late > 0
+	}
+	switch {
+	case p.Proved && late:
+		return "proved: no plan is less late, and none of those finishes earlier"
+	case p.Proved:
+		return "proved: no plan finishes earlier"
+	}
+	return fmt.Sprintf("at most %s from the earliest possible: nothing can finish before %s", spanWords(p.Within), when(p.Earliest, p.Now))
+}
+
+// days writes the items by the date they begin on.
+func (pg *page) days(p *Plan) {
+	last := date{}
+	for _, it := range p.Items {
+		d := dateOf(it.From)
+		if d != last {
+			pg.blank()
+			pg.dayHead(p, it.From, d)
+			last = d
+		}
+		pg.item(p, it)
+	}
+}
+
+func (pg *page) dayHead(p *Plan, t time.Time, d date) {
+	head := dayWords(t, p.Now)
+	for _, day := range p.Days {
+		if dateOf(day.Date) != d {
+			continue
+		}
+		if len(day.Windows) == 0 {
+			head += ", shop shut"
+		} else {
+			var ws []string
+			for _, w := range day.Windows {
+				ws = append(ws, w.From.Format("15:04")+"-"+clockTo(w.To, d))
+			}
+			head += ", shop open " + list(ws)
+		}
+		if day.Why != "" {
+			head += " (" + day.Why + ")"
+		}
+	}
+	pg.put("", 2, head)
+}
+
+// clockTo writes a closing time; midnight at the end of the day is 24:00.
+func clockTo(t time.Time, d date) string {
+	if t.Hour() == 0 && t.Minute() == 0 && dateOf(t) == d.plus(1) {
+		return "24:00"
+	}
+	return t.Format("15:04")
+}
+
+func (pg *page) item(p *Plan, it Item) {
+	names := jobNames(p)
+	title, notes := itemWords(p, it)
+	if len(p.Jobs) > 1 {
+		title += " [" + names[it.Job] + "]"
+	}
+	clock := it.From.Format("15:04") + "-" + whenNear(it.To, it.From)
+	if pg.narrow() {
+		mark := "  "
+		if it.Kind != Bench && it.Kind != ClampsOff {
+			mark = "~ "
+		}
+		pg.put(mark, 2, clock)
+		pg.put("    ", 4, title)
+		for _, n := range notes {
+			pg.put("    ", 6, n)
+		}
+		return
+	}
+	mark := "  "
+	if it.Kind != Bench && it.Kind != ClampsOff {
+		mark = "~ " // runs by itself
+	}
+	if len(clock) > 12 { // ends on another day
+		notes = append([]string{"until " + whenNear(it.To, it.From)}, notes...)
+		clock = it.From.Format("15:04") + "-"
+	}
+	pg.put(mark+pad(clock, 12)+"  ", 16, title)
+	for _, n := range notes {
+		pg.put(strings.Repeat(" ", 16), 18, n)
+	}
+}
+
+// itemWords names an item and says what goes with it.
+func itemWords(p *Plan, it Item) (title string, notes []string) {
+	switch it.Kind {
+	case ClampsOff:
+		title = "Clamps off: " + it.Name
+	case Clamped:
+		title = it.Name + ": in clamps"
+		notes = append(notes, "may come off "+whenNear(it.Earliest, it.From))
+		if c := clampWords(it.Clamps); c != "" {
+			if it.Place != "" {
+				c += " on " + it.Place
+			}
+			notes = append(notes, c)
+		}
+	case Cure:
+		title = it.Name + ": curing"
+		notes = append(notes, "may be machined "+whenNear(it.Earliest, it.From))
+	case Wait:
+		title = it.Name
+	default:
+		title = it.Name
+	}
+	if it.SetUp != "" {
+		s := "set-up: " + it.SetUp
+		if it.Change > 0 {
+			s += fmt.Sprintf(" (change takes %s)", it.Change)
+		}
+		notes = append(notes, s)
+	}
+	if len(it.Sessions) > 1 {
+		var ss []string
+		for _, s := range it.Sessions {
+			ss = append(ss, when(s.From, p.Now)+"-"+s.To.Format("15:04"))
+		}
+		notes = append(notes, "over "+count(len(ss), "session")+": "+list(ss))
+	}
+	if it.Started {
+		notes = append(notes, "under way")
+	}
+	if !it.Latest.IsZero() && it.Kind != Clamped && it.Kind != Cure {
+		notes = append(notes, "begin by "+whenNear(it.Latest, it.From))
+	}
+	if it.Because != "" {
+		notes = append(notes, it.Because)
+	}
+	return title, notes
+}

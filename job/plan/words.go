@@ -1,0 +1,98 @@
+package plan
+
+import (
+	"fmt"
+	"sort"
+	"strings"
+	"time"
+
+	"caul/job"
+	"caul/job/measure"
+)
+
+// day writes a date as a maker says it: "Sat 14 Mar", with the year when it is
+// not the year of ref.
+func dayWords(t, ref time.Time) string {
+	if t.Year() != ref.In(t.Location()).Year() {
+		return t.Format("Mon 2 Jan 2006")
+	}
+	return t.Format("Mon 2 Jan")
+}
+
+// when writes an instant: "Sat 14 Mar 09:10".
+func when(t, ref time.Time) string { return dayWords(t, ref) + t.Format(" 15:04") }
+
+// whenNear leaves the date out on the day of ref.
+func whenNear(t, ref time.Time) string {
+	if dateOf(t) == dateOf(ref.In(t.Location())) {
+		return t.Format("15:04")
+	}
+	return when(t, ref)
+}
+
+// spanWords writes a duration in hours and minutes, a started minute whole.
+func spanWords(d time.Duration) string {
+	m := int64(d / time.Minute)
+	if d%time.Minute > 0 {
+		m++
+	}
+	return (measure.Span(m) * measure.Minute).String()
+}
+
+// clampWords lists clamps by kind: "8 bar, 2 spring".
+func clampWords(m map[string]int) string {
+	if len(m) == 0 {
+		return ""
+	}
+	ids := make([]string, 0, len(m))
+	n := 0
+	for id, q := range m {
+		if q > 0 {
+			ids = append(ids, id)
+			n += q
+		}
+	}
+	sort.Strings(ids)
+	parts := make([]string, len(ids))
+	for i, id := range ids {
+		parts[i] = fmt.Sprintf("%d %s", m[id], id)
+	}
+	if len(parts) == 0 {
+		return ""
+	}
+	return strings.Join(parts, ", ") + " " + plural(n, "clamp")
+}
+
+func plural(n int, word string) string {
+	if n == 1 {
+		return word
+	}
+	return word + "s"
+}
+
+// count writes a number with its noun: "1 clamp", "4 clamps".
+func count(n int, word string) string { return fmt.Sprintf("%d %s", n, plural(n, word)) }
+
+// list joins words as a sentence does: "a, b and c".
+func list(parts []string) string {
+	switch len(parts) {
+	case 0:
+		return ""
+	case 1:
+		return parts[0]
+	}
+	return strings.Join(parts[:len(parts)-1], ", ") + " and " + parts[len(parts)-1]
+}
+
+// posWords writes a place in a file, as far as it is known.
+func posWords(p job.Pos) string {
+	switch {
+	case p.File == "":
+		return ""
+	case p.Line == 0:
+		return p.File
+	case p.Col == 0:
+		return fmt.Sprintf("%s:%d", p.File, p.Line)
+	}
+	return fmt.Sprintf("%s:%d:%d", p.File, p.Line, p.Col)
+}

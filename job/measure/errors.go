@@ -27,13 +27,3 @@ func clip(s string) string {
 	}
 	return string(r[:57]) + "..."
 }
-
-// shift moves an error's column, for text that was cut out of a longer one.
-func shift(err error, by int) error {
-	if pe, ok := err.(*ParseError); ok && pe != nil {
-		c := *pe
-		c.Col += by
-		return &c
-	}
-	return err
-}

@@ -32,8 +32,10 @@ type Feature struct {
 	Stop    Dim    // stopped: where it ends
 	Edges   []Face // chamfer, round-over, rabbet
 	Radius  Dim
-	Angle   float64
-	To      [2]Dim // taper: widths at the two ends
+	Angle   float64 // degrees: dovetail side, chamfer, angle-cut from square as seen on the face
+	Tilt    float64 // angle-cut: degrees the blade is tilted
+	To      [2]Dim  // taper: widths left at the left and the right end
+	Note    string
 
 	// Holes and slots.
 	Points      []Point
@@ -58,7 +60,8 @@ type Bore struct {
 }
 
 // Point is a place on a face: along the length and across the width (or the
-// two axes of an edge), from the left end and the near edge.
+// two axes of an edge), from the left end and the near edge; on an edge Y is
+// the thickness from the back, on an end X is the width and Y the thickness.
 type Point struct {
 	X, Y Dim
 	At   Pos

@@ -44,6 +44,7 @@ type Shop struct {
 	Measures []Measure // named lengths of this maker's own shop: slot widths, true ply thickness
 
 	Stock  []Stock
+	Shelf  []Shelf // hardware, glue, finish on hand
 	Prices Prices
 	Glues  []GlueLabel // the user's own label figures, from glues.yaml
 
@@ -190,6 +191,15 @@ type Piece struct {
 	Where   string
 	Defects [][4]Dim // x, y, length, width to keep clear of
 	At      Pos
+}
+
+// Shelf is hardware, or something bought by measure, that is on hand.
+type Shelf struct {
+	Item   string // price-book item
+	Qty    int
+	Amount string // "300 ml" where it is measured and not counted
+	Where  string
+	At     Pos
 }
 
 // Prices is the price book.

@@ -1,0 +1,551 @@
+package job
+
+import (
+	"fmt"
+	"math/big"
+	"strings"
+
+	"go.yaml.in/yaml/v3"
+
+	"caul/job/measure"
+)
+
+// featureKinds are the kinds of feature as written in `machining:`.
+var featureKinds = []string{"groove", "dado", "rabbet", "dovetail", "holes", "slot", "chamfer", "round-over", "taper", "angle-cut"}
+
+var faces = []string{string(FaceTop), string(FaceBack), string(EdgeNear), string(EdgeFar), string(EndLeft), string(EndRight)}
+
+// feature reads one item of `machining:`, a map with the kind as its one key.
+func (r *jobReader) feature(n *yaml.Node, p *Part) []Feature {
+	s := r.s
+	o := s.mapping(n, "a feature")
+	if o == nil {
+		return nil
+	}
+	if len(o.order) != 1 {
+		s.add(o.pos(), "", "write each as its own item, such as `- groove: {...}`", "one item of machining holds one feature, not %d", len(o.order))
+		return nil
+	}
+	kind := o.order[0]
+	if kind == "hole" {
+		kind = "holes"
+	}
+	known := false
+	for _, k := range featureKinds {
+		known = known || k == kind
+	}
+	if !known {
+		s.add(s.at(o.knode[kind]), kind, suggest(kind, featureKinds, "features"), "no kind of machining: %s", kind)
+		return nil
+	}
+	body := o.get(o.order[0])
+	if body == nil {
+		s.add(o.pos(), kind, "write its sizes behind it, such as `- "+kind+": {...}`", "the %s says nothing of itself", kind)
+		return nil
+	}
+	c := s.mapping(body, "a "+kind)
+	if c == nil {
+		return nil
+	}
+	f := Feature{Kind: kind, At: s.at(o.knode[o.order[0]])}
+	if kind == "holes" {
+		f.Kind = "hole"
+	}
+	f.ID = c.str("id")
+	f.Cutter = c.str("cutter")
+	r.cutterKnown(c, "cutter", f.Cutter)
+	f.Machine = r.machineOf(c)
+	f.Before = c.str("before")
+	f.Note = c.str("note")
+	f.On = c.face("on", FaceTop)
+	switch kind {
+	case "groove", "dado", "dovetail":
+		r.groove(c, &f, p)
+	case "rabbet":
+		f.Edges = c.faceList("edges")
+		f.Width = c.dim("width", r.sc, positive)
+		f.Depth = c.dim("depth", r.sc, positive)
+		c.need("edges", "name the edges, such as `edges: [near-edge]`")
+		c.need("width", "write how far in from the edge, such as `width: 3/8`")
+		c.need("depth", "write how deep, such as `depth: 1/4`")
+	case "holes":
+		r.holes(c, &f, p)
+	case "slot":
+		r.slot(c, &f, p)
+	case "chamfer":
+		f.Edges = c.faceList("edges")
+		f.Width = c.dim("width", r.sc, positive)
+		f.Angle = 45
+		if c.keys["angle"] != nil {
+			f.Angle = c.angle("angle", 1, 89)
+		} else {
+			c.get("angle")
+		}
+		c.need("edges", "name the edges, such as `edges: [near-edge]`")
+		c.need("width", "write how far it reaches, such as `width: 1/8`")
+	case "round-over":
+		f.Edges = c.faceList("edges")
+		f.Radius = c.dim("radius", r.sc, positive)
+		c.need("edges", "name the edges, such as `edges: [near-edge]`")
+		if !f.Radius.Set && f.Cutter == "" {
+			c.need("radius", "write its radius, such as `radius: 1/8`, or name the cutter")
+		}
+	case "taper":
+		f.Edges = c.faceList("edges")
+		w := c.list("widths")
+		if c.need("widths", "write the width left at the left end and at the right end, such as `widths: [3, 1-1/2]`") && c.keys["widths"].Kind == yaml.SequenceNode {
+			if len(w) != 2 {
+				s.add(s.at(c.keys["widths"]), "", "write the width left at the left end and at the right end", "a taper has two widths")
+			} else {
+				f.To = [2]Dim{s.dim(w[0], "widths", r.sc, notNegative), s.dim(w[1], "widths", r.sc, notNegative)}
+			}
+		}
+		if len(f.Edges) == 0 {
+			f.Edges = []Face{EdgeFar}
+		}
+	case "angle-cut":
+		f.Angle = c.angle("angle", -89, 89)
+		f.Tilt = c.angle("tilt", -89, 89)
+		if c.keys["on"] == nil {
+			f.On = EndRight
+		}
+		if c.keys["angle"] == nil && c.keys["tilt"] == nil {
+			c.need("angle", "write degrees from square, such as `angle: 45`; `tilt:` for a tilted blade")
+		}
+	}
+	c.done()
+	return []Feature{f}
+}
+
+func (r *jobReader) cutterKnown(c *obj, key, id string) {
+	if id != "" && r.shop.CutterByID(id) == nil {
+		hint := suggest(id, r.cutterIDs(), "cutters")
+		if len(r.shop.Cutters) == 0 {
+			hint = "add it to `cutters:` in shop.yaml"
+		}
+		r.s.add(r.s.at(c.keys[key]), id, hint, "the shop has no cutter called %q", id)
+	}
+}
+
+func (r *jobReader) machineOf(c *obj) string {
+	v := c.str("machine")
+	if v == "" {
+		return ""
+	}
+	m, n := r.shop.findMachine(v)
+	switch {
+	case m == nil:
+		r.s.add(r.s.at(c.keys["machine"]), v, suggest(v, r.shop.machineIDs(), "machines"), "the shop has no machine called %q", v)
+		return ""
+	case n > 1:
+		r.s.add(r.s.at(c.keys["machine"]), v, "write the id of the one that is meant", "the shop has %d machines that %q could mean", n, v)
+	}
+	return m.ID
+}
+
+func (o *obj) face(key string, def Face) Face {
+	v := o.oneOf(key, faces)
+	if v == "" {
+		return def
+	}
+	return Face(v)
+}
+
+func (o *obj) faceList(key string) []Face {
+	words, nodes := o.words(key)
+	var out []Face
+	for i, w := range words {
+		ok := false
+		for _, f := range faces {
+			ok = ok || f == w
+		}
+		if !ok {
+			o.s.add(o.s.at(nodes[i]), w, suggest(w, faces, "faces"), "no face or edge of a part: %s", w)
+			continue
+		}
+		out = append(out, Face(w))
+	}
+	return out
+}
+
+// depth reads `depth:` or `through: true`.
+func (r *jobReader) depth(c *obj, f *Feature) {
+	f.Depth = c.dim("depth", r.sc, positive)
+	if n := c.get("through"); n != nil {
+		f.Through = c.boolean("through")
+	}
+	if c.keys["depth"] == nil && !f.Through {
+		c.need("depth", "write how deep, such as `depth: 3/16`, or `through: true`")
+	}
+}
+
+func (r *jobReader) groove(c *obj, f *Feature, p *Part) {
+	r.depth(c, f)
+	f.Width = c.dim("width", r.sc, positive)
+	f.Angle = c.angle("angle", 0, 45)
+	f.Along = c.oneOf("along", []string{"length", "width"})
+	if f.Along == "" && c.keys["along"] == nil {
+		f.Along = "length"
+		if f.Kind == "dado" {
+			f.Along = "width"
+		}
+	}
+	if c.keys["width"] == nil && f.Cutter == "" {
+		c.need("width", "write its width, or name the cutter that gives it")
+	}
+	f.From = EdgeNear
+	if f.Along == "width" {
+		f.From = EndLeft
+	}
+	if c.need("at", "write where its middle runs, such as `at: 2 from near-edge`") {
+		n := c.get("at")
+		d, from := r.offset(n, "at", notNegative)
+		f.Offset = d
+		if from != "" {
+			f.From = from
+		}
+		axisOK := f.Along == "length" && (f.From == EdgeNear || f.From == EdgeFar) || f.Along == "width" && (f.From == EndLeft || f.From == EndRight)
+		if f.On == FaceTop || f.On == FaceBack {
+			if !axisOK {
+				r.s.add(r.s.at(n), string(f.From), "along: length goes with near-edge or far-edge, along: width with left-end or right-end",
+					"a %s along the %s cannot be measured from the %s", f.Kind, f.Along, f.From)
+			}
+		}
+	} else {
+		c.get("at")
+	}
+	f.Start = c.dim("start", r.sc, notNegative)
+	f.Stop = c.dim("stop", r.sc, positive)
+	if f.Start.Set && f.Stop.Set && f.Stop.Length <= f.Start.Length {
+		r.s.add(f.Stop.At, f.Stop.Src, "`start` and `stop` both count from the left end, or from the near edge", "the %s stops before it starts", f.Kind)
+	}
+	_ = p
+}
+
+// offset reads `2`, `2 from near-edge`, or `slot-left + 3/8 from right-end`.
+func (r *jobReader) offset(n *yaml.Node, key string, sg sign) (Dim, Face) {
+	v, ok := r.s.scalar(n, key)
+	if !ok {
+		return Dim{}, ""
+	}
+	text, face := v, ""
+	if i := strings.LastIndex(v, " from "); i >= 0 {
+		text, face = strings.TrimSpace(v[:i]), strings.TrimSpace(v[i+6:])
+	}
+	d := r.s.dimText(n, text, 1, key, r.sc, sg)
+	if face == "" {
+		return d, ""
+	}
+	for _, f := range faces[2:] {
+		if f == face {
+			return d, Face(f)
+		}
+	}
+	r.s.add(r.s.valuePos(n, strings.Index(v, face)+1), face, suggest(face, faces[2:], "edges and ends"), "no edge or end of a part: %s", face)
+	return d, ""
+}
+
+// span2 gives the part's two lengths in the axes of a face: along its X and Y.
+func faceSize(p *Part, on Face) (x, y Dim) {
+	switch on {
+	case EdgeNear, EdgeFar:
+		return p.Size[0], p.Size[2]
+	case EndLeft, EndRight:
+		return p.Size[1], p.Size[2]
+	}
+	return p.Size[0], p.Size[1]
+}
+
+// coord reads one coordinate of a point; from right-end and far-edge it is
+// turned round, so that every point counts from the left end and near edge.
+func (r *jobReader) coord(n *yaml.Node, key string, on Face, p *Part, axis int) Dim {
+	d, from := r.offset(n, key, anySign)
+	if !d.Set || from == "" {
+		return d
+	}
+	size, other := faceSize(p, on)
+	low, high := EndLeft, EndRight
+	if axis == 1 {
+		size = other
+	}
+	across := axis == 1 && (on == FaceTop || on == FaceBack) || axis == 0 && (on == EndLeft || on == EndRight)
+	if across {
+		low, high = EdgeNear, EdgeFar
+	}
+	if axis == 1 && !across {
+		r.s.add(r.s.at(n), string(from), "count the thickness from the back, without `from`", "the second number of a point on the %s is through the thickness", on)
+		return d
+	}
+	switch from {
+	case low:
+		return d
+	case high:
+		if !size.Set {
+			return d // the size is already told
+		}
+		d.Length = size.Length - d.Length
+		return d
+	}
+	r.s.add(r.s.at(n), string(from), fmt.Sprintf("count this number from %s or %s", low, high), "this number of a point cannot be measured from the %s", from)
+	return d
+}
+
+func (r *jobReader) point(n *yaml.Node, key string, on Face, p *Part) (Point, bool) {
+	if n.Kind != yaml.SequenceNode || len(n.Content) != 2 {
+		r.s.add(r.s.at(n), "", "write [along, across] from the left end and the near edge, such as [2, 3-1/2]", "%q: a point has two numbers", key)
+		return Point{}, false
+	}
+	pt := Point{At: r.s.at(n), X: r.coord(n.Content[0], key, on, p, 0), Y: r.coord(n.Content[1], key, on, p, 1)}
+	return pt, pt.X.Set && pt.Y.Set
+}
+
+// points reads `at: [[2, 2], [2, 22]]`; one point may stand alone: `at: [2, 2]`.
+func (r *jobReader) points(c *obj, key string, on Face, p *Part) []Point {
+	n := c.get(key)
+	if n == nil {
+		return nil
+	}
+	if n.Kind != yaml.SequenceNode {
+		r.s.add(r.s.at(n), snippet(n), "write [[along, across], ...] from the left end and the near edge", "%q must be a list of points", key)
+		return nil
+	}
+	items := n.Content
+	if len(items) == 2 && items[0].Kind == yaml.ScalarNode && items[1].Kind == yaml.ScalarNode {
+		items = []*yaml.Node{n}
+	}
+	var out []Point
+	for _, it := range items {
+		if pt, ok := r.point(it, key, on, p); ok {
+			out = append(out, pt)
+		}
+	}
+	return out
+}
+
+func (r *jobReader) holes(c *obj, f *Feature, p *Part) {
+	s, sc := r.s, r.sc
+	if n := c.get("through"); n != nil {
+		if n.Kind == yaml.ScalarNode && (n.Value == "true" || n.Value == "false" || n.Value == "yes" || n.Value == "no") {
+			f.Through = c.boolean("through")
+		} else {
+			f.Through = true
+			f.Diameter = c.dim("through", sc, positive)
+		}
+	}
+	if d := c.dim("diameter", sc, positive); d.Set {
+		if f.Diameter.Set {
+			s.add(d.At, d.Src, "`through: true` goes with `diameter:`", "the holes have two diameters")
+		}
+		f.Diameter = d
+	}
+	f.Depth = c.dim("depth", sc, positive)
+	if f.Through && f.Depth.Set {
+		s.add(f.Depth.At, f.Depth.Src, "keep one of the two", "the holes go through and have a depth")
+	}
+	f.Screw = c.str("screw")
+	f.Pilot = c.boolean("pilot")
+	if c.keys["through"] == nil && c.keys["depth"] == nil {
+		c.need("depth", "write `through: 1/4` for a hole right through, or `diameter:` with `depth:`")
+	}
+	if !f.Diameter.Set && c.keys["diameter"] == nil && c.keys["through"] != nil && f.Cutter != "" {
+		if cu := r.shop.CutterByID(f.Cutter); cu != nil {
+			f.Diameter = cu.Diameter
+		}
+	}
+	if !f.Diameter.Set && f.Cutter == "" && f.Screw == "" && c.keys["diameter"] == nil && (f.Through && c.keys["through"].Value == "true" || !f.Through) {
+		c.need("diameter", "write how wide, or name the cutter or the screw")
+	}
+	f.Counterbore = r.bore(c, "counterbore", f.On, true)
+	f.Countersink = r.bore(c, "countersink", f.On, false)
+	f.Mates = c.str("mates")
+	f.Points = r.points(c, "at", f.On, p)
+	if n := c.get("row"); n != nil {
+		f.Points = append(f.Points, r.row(n, f.On, p)...)
+	}
+	if n := c.get("grid"); n != nil {
+		f.Points = append(f.Points, r.grid(n, f.On, p)...)
+	}
+	if c.keys["at"] == nil && c.keys["row"] == nil && c.keys["grid"] == nil {
+		c.need("at", "write where, such as `at: [[2, 2], [2, 22]]`, or a `row:` or a `grid:`")
+	}
+}
+
+func (r *jobReader) bore(c *obj, key string, on Face, needDepth bool) *Bore {
+	n := c.get(key)
+	if n == nil {
+		return nil
+	}
+	b := r.s.mapping(n, "a "+key)
+	if b == nil {
+		return nil
+	}
+	out := &Bore{At: b.pos(), Cutter: b.str("cutter"), Diameter: b.dim("diameter", r.sc, positive), Depth: b.dim("depth", r.sc, positive), On: b.face("on", on)}
+	r.cutterKnown(b, "cutter", out.Cutter)
+	if !out.Diameter.Set && out.Cutter != "" {
+		if cu := r.shop.CutterByID(out.Cutter); cu != nil {
+			out.Diameter = cu.Diameter
+		}
+	}
+	if out.Cutter == "" && b.keys["diameter"] == nil {
+		b.need("diameter", "write how wide its mouth is, or name the cutter")
+	}
+	if needDepth {
+		b.need("depth", "write how deep, such as `depth: 1/4`")
+	}
+	b.done()
+	return out
+}
+
+const maxRow = 10_000
+
+// row reads holes at equal steps: {count: 5, from: [2, 1], step: 3, along: length},
+// or with `to:` in place of `step:` from the first to the last.
+func (r *jobReader) row(n *yaml.Node, on Face, p *Part) []Point {
+	o := r.s.mapping(n, "a row")
+	if o == nil {
+		return nil
+	}
+	count := o.integer("count", 0, 1, maxRow)
+	o.need("count", "write how many")
+	along := o.oneOf("along", []string{"length", "width"})
+	axis := 0
+	if along == "width" {
+		axis = 1
+	}
+	var first Point
+	ok := false
+	if fn := o.get("from"); fn == nil {
+		o.need("from", "write where the first one is, such as `from: [2, 1]`")
+	} else if fn.Kind == yaml.ScalarNode {
+		// from: 2, across: 1 says the same as from: [2, 1]
+		x := r.coord(fn, "from", on, p, axis)
+		an := o.get("across")
+		if an == nil {
+			o.need("across", "write how far from the other edge the row runs, or `from: [along, across]`")
+		} else {
+			y := r.coord(an, "across", on, p, 1-axis)
+			first, ok = Point{X: x, Y: y, At: r.s.at(n)}, x.Set && y.Set
+			if axis == 1 {
+				first.X, first.Y = y, x
+			}
+		}
+	} else {
+		first, ok = r.point(fn, "from", on, p)
+	}
+	step := o.dim("step", r.sc, anySign)
+	last := Dim{}
+	if tn := o.get("to"); tn != nil {
+		last = r.coord(tn, "to", on, p, axis)
+	}
+	o.done()
+	switch {
+	case o.keys["step"] != nil && o.keys["to"] != nil:
+		r.s.add(o.pos(), "", "keep one of the two", "a row has both %q and %q", "step", "to")
+		return nil
+	case o.keys["step"] == nil && o.keys["to"] == nil && count > 1:
+		o.need("step", "write how far apart they are, or `to:` for where the last one is")
+		return nil
+	case !ok || count == 0 || o.keys["step"] != nil && !step.Set || o.keys["to"] != nil && !last.Set:
+		return nil
+	}
+	if count > 1 && step.Set && step.Length == 0 {
+		r.s.add(step.At, step.Src, "write how far apart they are", "the step of the row is zero")
+		return nil
+	}
+	return run(first, count, axis, step, last)
+}
+
+// run places count points from the first at equal steps along one axis.
+func run(first Point, count, axis int, step, last Dim) []Point {
+	out := make([]Point, 0, count)
+	for i := 0; i < count; i++ {
+		pt := first
+		d := &pt.X
+		if axis == 1 {
+			d = &pt.Y
+		}
+		switch {
+		case i == 0:
+		case step.Set:
+			d.Length += measure.Length(i) * step.Length
+		case last.Set:
+			r := new(big.Rat).SetFrac64(int64(last.Length-d.Length)*int64(i), int64(count-1))
+			l, exact, err := measure.FromRat(r)
+			if err != nil {
+				return nil
+			}
+			d.Length += l
+			d.Exact = d.Exact && exact
+		}
+		out = append(out, pt)
+	}
+	return out
+}
+
+// grid reads {count: [5, 2], from: [2, 2], step: [3, 4]}.
+func (r *jobReader) grid(n *yaml.Node, on Face, p *Part) []Point {
+	o := r.s.mapping(n, "a grid")
+	if o == nil {
+		return nil
+	}
+	pair := func(key, hint string) []*yaml.Node {
+		if !o.need(key, hint) {
+			o.get(key)
+			return nil
+		}
+		v := o.get(key)
+		if v.Kind != yaml.SequenceNode || len(v.Content) != 2 {
+			r.s.add(r.s.at(v), snippet(v), hint, "%q of a grid has two numbers, along and across", key)
+			return nil
+		}
+		return v.Content
+	}
+	cn := pair("count", "write how many along and across, such as `count: [5, 2]`")
+	fn := pair("from", "write where the first one is, such as `from: [2, 2]`")
+	sn := pair("step", "write the steps along and across, such as `step: [3, 4]`")
+	o.done()
+	if cn == nil || fn == nil || sn == nil {
+		return nil
+	}
+	var counts [2]int
+	var steps [2]Dim
+	for i := range counts {
+		one := &obj{s: r.s, n: n, what: "a grid", keys: map[string]*yaml.Node{"count": cn[i]}}
+		counts[i] = one.integer("count", 0, 1, 1000)
+		steps[i] = r.s.dim(sn[i], "step", r.sc, anySign)
+	}
+	first, ok := r.point(o.keys["from"], "from", on, p)
+	if !ok || counts[0] == 0 || counts[1] == 0 || !steps[0].Set || !steps[1].Set {
+		return nil
+	}
+	if counts[0]*counts[1] > maxRow {
+		r.s.add(r.s.at(cn[0]), "", "", "a grid of more than %d holes", maxRow)
+		return nil
+	}
+	var out []Point
+	for _, pt := range run(first, counts[0], 0, steps[0], Dim{}) {
+		out = append(out, run(pt, counts[1], 1, steps[1], Dim{})...)
+	}
+	return out
+}
+
+// slot reads a long hole from the middle of one end to the middle of the other.
+func (r *jobReader) slot(c *obj, f *Feature, p *Part) {
+	r.depth(c, f)
+	f.Width = c.dim("width", r.sc, positive)
+	if c.keys["width"] == nil && f.Cutter == "" {
+		c.need("width", "write its width, or name the cutter that gives it")
+	}
+	for _, key := range []string{"from", "to"} {
+		if !c.need(key, "write the middle of each end, such as `from: [2, 3], to: [8, 3]`") {
+			c.get(key)
+			continue
+		}
+		if pt, ok := r.point(c.get(key), key, f.On, p); ok {
+			f.Points = append(f.Points, pt)
+		}
+	}
+	f.Counterbore = r.bore(c, "counterbore", f.On, true)
+	f.Screw = c.str("screw")
+	f.Mates = c.str("mates")
+}

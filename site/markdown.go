@@ -71,3 +71,9 @@ func (m *mender) Transform(doc *ast.Document, reader text.Reader, _ parser.Conte
 		}
 	}
 }
+
+// Prose turns a maker's Markdown into HTML for another page of ours, such as
+// the bench: as markdown does, with pictures led through at.
+func Prose(src, dir string, at func(file string) string) (template.HTML, error) {
+	return markdown([]byte(src), 2, dir, func(file, _ string) string { return at(file) })
+}

@@ -1,0 +1,226 @@
+package cutting
+
+import (
+	"context"
+	"fmt"
+	"math/rand/v2"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/require"
+
+	"caul/job"
+	"caul/job/measure"
+)
+
+func dim(l measure.Length) job.Dim { return job.Dim{Length: l, Set: true, Exact: true} }
+
+func size(l, w, t measure.Length) [3]job.Dim { return [3]job.Dim{dim(l), dim(w), dim(t)} }
+
+func in(whole, num, den int64) measure.Length { return measure.Frac(whole, num, den) }
+
+const inch = measure.Inch
+
+func usd(minor int64) measure.Money { return measure.Money{Minor: minor, Code: "USD"} }
+
+// tableShop is a torsion-box table and the stock for it.
+func tableShop() *job.Shop {
+	return &job.Shop{
+		Units:    job.Units{Money: "USD"},
+		Machines: []job.Machine{{ID: "saw", Kind: "table-saw"}},
+		Blades:   []job.Blade{{ID: "combination", Machine: "saw", Kerf: dim(inch / 8)}},
+		Stock: []job.Stock{
+			{ID: "birch-ply-1/2", Form: "sheet", Size: size(96*inch, 48*inch, inch/2), Grain: true, Trim: dim(inch / 4), Price: "birch-ply-1/2",
+				OnHand: []job.Piece{{ID: "off-1", Size: size(30*inch, 20*inch, inch/2), Qty: 1, Offcut: true, Where: "rack"}}},
+			{ID: "maple-4/4", Form: "board", Species: "maple", Size: size(96*inch, 6*inch, inch), Price: "maple-4/4",
+				OnHand: []job.Piece{{ID: "b1", Size: size(70*inch, in(7, 1, 4), inch), Qty: 1,
+					Defects: [][4]job.Dim{{dim(30 * inch), dim(2 * inch), dim(3 * inch), dim(inch)}}}}},
+			{ID: "dowel-3/8", Form: "rod", Size: size(36*inch, in(0, 3, 8), in(0, 3, 8)), Price: "dowel-3/8"},
+		},
+		Prices: job.Prices{Items: []job.Price{
+			{Item: "birch-ply-1/2", Pack: 1, Price: usd(6450)},
+			{Item: "maple-4/4", Pack: 1, Price: usd(3100)},
+			{Item: "dowel-3/8", Pack: 4, Price: usd(601)},
+		}},
+		Jobs: []*job.Job{{ID: "table", Copies: 1, Parts: []job.Part{
+			{ID: "skin", Qty: 2, Size: size(46*inch, 23*inch, inch/2), From: "birch-ply-1/2", SameSheet: "skins", Oversize: dim(inch / 8)},
+			{ID: "rib", Qty: 5, Size: size(46*inch, in(3, 1, 2), inch/2), From: "birch-ply-1/2"},
+			{ID: "cross", Qty: 6, Size: size(in(7, 1, 2), in(3, 1, 2), inch/2), From: "birch-ply-1/2", Turn: true},
+			{ID: "edge", Qty: 4, Size: size(24*inch, in(2, 1, 2), in(0, 3, 4)), From: "maple-4/4", FitToMeasure: true},
+			{ID: "peg", Qty: 9, Size: size(5*inch, in(0, 3, 8), in(0, 3, 8)), From: "dowel-3/8"},
+		}}},
+	}
+}
+
+func TestTable(t *testing.T) {
+	shop := tableShop()
+	c, err := Make(context.Background(), shop, Options{Budget: 200_000})
+	require.NoError(t, err)
+	require.NoError(t, checkCut(shop, c, Options{}))
+	require.Empty(t, c.Unfit)
+	t.Log("\n" + Text(c, 80, shop.Units.Length))
+	// 9 pegs of 5 in with 1/8 in kerfs: seven from 36 in (7*5 + 6/8 = 35-3/4), so two lengths, one pack of 4 at 6.01, a piece 1.51
+	rods := 0
+	for _, s := range c.Sheets {
+		if s.Stock == "dowel-3/8" {
+			rods++
+		}
+	}
+	require.Equal(t, 2, rods)
+	for _, b := range c.Buy {
+		if b.Stock == "dowel-3/8" {
+			require.Equal(t, usd(151), b.Each)
+		}
+	}
+	again, err := Make(context.Background(), shop, Options{Budget: 200_000})
+	require.NoError(t, err)
+	require.Equal(t, Text(c, 60, shop.Units.Length), Text(again, 60, shop.Units.Length))
+}
+
+func TestLog(t *testing.T) {
+	shop := tableShop()
+	j := shop.Jobs[0]
+	j.Steps = []job.Step{{ID: "core", GlueUp: &job.GlueUp{ID: "core", Joins: []string{"skin", "rib"}}}, {ID: "trim"}}
+	j.Log = []job.Entry{
+		{ID: "1", Did: job.DidCut, Item: "cross", Qty: 4},
+		{ID: "2", Did: job.DidCut, Item: "cross", Qty: 2},
+		{ID: "3", Did: job.DidUndo, Entry: "2"},
+		{ID: "4", Did: job.DidSpoil, Item: "cross", Qty: 1},
+		{ID: "5", Did: job.DidClamp, Step: "core"},
+	}
+	c, err := Make(context.Background(), shop, Options{Budget: 50_000})
+	require.NoError(t, err)
+	require.NoError(t, checkCut(shop, c, Options{}))
+	require.Equal(t, []Already{{"table", "skin", 2, "core has been clamped"}, {"table", "rib", 5, "core has been clamped"}, {"table", "cross", 3, "logged as cut"}}, c.Already)
+	// a finished job has nothing to cut
+	j.Log = append(j.Log, job.Entry{ID: "6", Did: job.DidFinish, Step: "core"}, job.Entry{ID: "7", Did: job.DidFinish, Step: "trim"})
+	c, err = Make(context.Background(), shop, Options{})
+	require.NoError(t, err)
+	require.Equal(t, "nothing left to cut", c.Answer)
+}
+
+func TestPanel(t *testing.T) {
+	shop := tableShop()
+	shop.Jobs[0].Parts = []job.Part{{ID: "top", Qty: 1, Size: size(30*inch, 14*inch, in(0, 3, 4)), From: "maple-4/4"}}
+	c, err := Make(context.Background(), shop, Options{Budget: 50_000})
+	require.NoError(t, err)
+	require.NoError(t, checkCut(shop, c, Options{}))
+	require.Len(t, c.Panels, 1)
+	// widest board 7-1/4, 1/4 for milling: 7 in; 14 + 1/4 to trim needs 3 strips of 4-3/4
+	require.Equal(t, 3, c.Panels[0].Strips)
+	require.Equal(t, in(4, 3, 4), c.Panels[0].Strip)
+	t.Log("\n" + Text(c, 72, shop.Units.Length))
+}
+
+func TestUnfit(t *testing.T) {
+	shop := tableShop()
+	shop.Jobs[0].Parts = []job.Part{
+		{ID: "long", Qty: 1, Size: size(100*inch, 4*inch, inch/2), From: "birch-ply-1/2"},
+		{ID: "thick", Qty: 1, Size: size(10*inch, 4*inch, 2*inch), From: "maple-4/4"},
+		{ID: "odd", Qty: 1, Size: size(10*inch, 4*inch, inch), From: "oak"},
+		{ID: "big-a", Qty: 5, Size: size(48*inch, 30*inch, inch/2), From: "birch-ply-1/2", SameSheet: "g"},
+	}
+	c, err := Make(context.Background(), shop, Options{Budget: 50_000})
+	require.NoError(t, err)
+	var why []string
+	for _, u := range c.Unfit {
+		why = append(why, u.Part+": "+u.Why)
+		require.NotEmpty(t, u.Hint)
+	}
+	require.Len(t, c.Unfit, 4, why)
+	_, err = Make(context.Background(), shop, Options{Jobs: []string{"chair"}})
+	require.ErrorContains(t, err, "chair")
+	_, err = Make(context.Background(), shop, Options{Blade: "none"})
+	require.ErrorContains(t, err, "none")
+}
+
+// randomShop makes a shop and a cut list from a seed.
+func randomShop(r *rand.Rand) *job.Shop {
+	u := inch / 16
+	if r.IntN(3) == 0 {
+		u = measure.MM
+	}
+	sys := measure.Inches
+	if u == measure.MM {
+		sys = measure.Metric
+	}
+	pick := func(lo, hi int) measure.Length {
+		return measure.Length(lo+r.IntN(hi-lo+1)) * u
+	}
+	s := &job.Shop{Units: job.Units{Money: "USD", Length: measure.Units{System: sys}}}
+	for i, f := range []string{"sheet", "sheet", "board", "rod"} {
+		st := job.Stock{ID: fmt.Sprint(f, i), Form: f, Grain: f == "board" || r.IntN(2) == 0, Surfaced: r.IntN(2) == 0}
+		if r.IntN(2) == 0 {
+			st.Trim = dim(pick(2, 8))
+		}
+		switch f {
+		case "sheet":
+			st.Size = size(pick(700, 1536), pick(500, 768), 8*u)
+		case "board":
+			st.Size = size(pick(700, 1536), pick(70, 160), 16*u)
+		case "rod":
+			st.Size = size(pick(500, 1000), 8*u, 8*u)
+		}
+		for k := range r.IntN(4) {
+			p := job.Piece{ID: fmt.Sprint("p", k), Qty: 1 + r.IntN(2), Offcut: r.IntN(2) == 0, Size: size(pick(200, 700), pick(60, 300), st.Size[2].Length)}
+			if f == "rod" {
+				p.Size[1] = st.Size[1]
+			}
+			if r.IntN(3) == 0 && f != "rod" {
+				p.Defects = append(p.Defects, [4]job.Dim{dim(pick(20, 150)), dim(pick(0, 50)), dim(pick(1, 40)), dim(pick(1, 30))})
+			}
+			st.OnHand = append(st.OnHand, p)
+		}
+		s.Stock = append(s.Stock, st)
+		s.Prices.Items = append(s.Prices.Items, job.Price{Item: st.ID, Pack: 1, Price: usd(int64(500 + r.IntN(9000)))})
+	}
+	for jn := range 1 + r.IntN(2) {
+		j := &job.Job{ID: fmt.Sprint("job", jn), Copies: 1 + r.IntN(2)}
+		for k := range 1 + r.IntN(8) {
+			st := &s.Stock[r.IntN(len(s.Stock))]
+			p := job.Part{ID: fmt.Sprint("part", k), Qty: 1 + r.IntN(6), From: st.ID, Turn: r.IntN(3) == 0}
+			switch st.Form {
+			case "sheet":
+				p.Size = size(pick(40, 500), pick(30, 400), st.Size[2].Length)
+			case "board":
+				p.Size = size(pick(100, 500), pick(20, 200), 12*u)
+			case "rod":
+				p.Size = size(pick(40, 400), st.Size[1].Length, st.Size[1].Length)
+			}
+			if r.IntN(4) == 0 {
+				p.SameSheet = fmt.Sprint("g", r.IntN(2), st.ID)
+			}
+			if r.IntN(4) == 0 {
+				p.Oversize = dim(pick(1, 4))
+			}
+			j.Parts = append(j.Parts, p)
+		}
+		s.Jobs = append(s.Jobs, j)
+	}
+	return s
+}
+
+func TestRandom(t *testing.T) {
+	n := 150
+	if testing.Short() {
+		n = 30
+	}
+	for seed := range n {
+		shop := randomShop(rand.New(rand.NewPCG(uint64(seed), 7)))
+		c, err := Make(context.Background(), shop, Options{Budget: 3_000})
+		require.NoError(t, err, seed)
+		for i := range c.Unfit { // whole panels are counted as strips there
+			for _, p := range c.Panels {
+				if p.Part == c.Unfit[i].Part && p.Job == c.Unfit[i].Job {
+					t.Logf("seed %d: %+v unfit, panels %+v", seed, c.Unfit[i], c.Panels)
+				}
+			}
+		}
+		require.NoError(t, checkCut(shop, c, Options{}), "seed %d", seed)
+		for _, w := range []int{40, 80} {
+			for _, line := range strings.Split(Text(c, w, shop.Units.Length), "\n") {
+				require.LessOrEqual(t, len([]rune(line)), w, "seed %d: %q", seed, line)
+			}
+		}
+	}
+}

@@ -1,0 +1,124 @@
+package cutting
+
+import (
+	"caul/job"
+	"caul/job/measure"
+)
+
+// Options say what to lay out and how. The zero value lays out every open job
+// with the shop's own figures.
+type Options struct {
+	Jobs       []string       // ids; empty: every job that is not done
+	Copies     map[string]int // how many copies of a job, by id, instead of what its file says
+	Blade      string         // id of the blade that cuts; empty: the table saw's
+	Budget     int64          // work of the search for each kind of stock, in engine units of about a microsecond; 0: the engine's default
+	Workers    int            // searches side by side
+	MaxStages  int            // how often a piece may turn under the saw; 0: as often as it helps
+	Keep       [2]measure.Length
+	Mill       *Allowance // instead of DefaultAllowance
+	Limits     *Limits    // instead of DefaultLimits
+	Everything bool       // lay out parts the log says are cut, too
+	Progress   func(Progress)
+}
+
+// Progress is a note on the way.
+type Progress struct {
+	Stock        string
+	Work, Budget int64
+	Used         int // pieces of stock in the best layout so far
+}
+
+// Allowance is what is left on parts from boards for milling.
+type Allowance struct {
+	Length measure.Length // on the length of a part from a rough board, and of every strip of a panel
+	Width  measure.Length // on the width of a part from a rough board
+	Thick  measure.Length // that a rough board loses in dressing, up to 6/4
+	Heavy  measure.Length // the same from 7/4 up
+	Joint  measure.Length // on the width of a strip from a dressed board, to joint both its edges
+	Panel  measure.Length // on the width of a glued-up panel, ripped off when it is trimmed
+}
+
+// DefaultAllowance is common practice, no source, except the thickness: that
+// is the difference between rough and surfaced-two-sides lumber in the NHLA
+// thickness table, 3/16 in up to 6/4 and 1/4 in from 7/4.
+func DefaultAllowance(s measure.System) Allowance {
+	if s == measure.Metric {
+		return Allowance{Length: 25 * measure.MM, Width: 6 * measure.MM, Thick: 5 * measure.MM,
+			Heavy: 6 * measure.MM, Joint: 3 * measure.MM, Panel: 6 * measure.MM}
+	}
+	return Allowance{Length: measure.Inch, Width: measure.Inch / 4, Thick: 3 * measure.Inch / 16,
+		Heavy: measure.Inch / 4, Joint: measure.Inch / 8, Panel: measure.Inch / 4}
+}
+
+// Limits are the sizes below which a cut carries a caution.
+type Limits struct {
+	Narrow measure.Length // rip: a strip narrower than this
+	Block  measure.Length // rip: gap between fence and blade under which a push block is used
+	Stick  measure.Length // rip: gap under which a push stick is used
+	Short  measure.Length // crosscut: a piece shorter than this
+	Feed   measure.Length // rip: a piece shorter than this along the cut
+	Gauge  measure.Length // crosscut: a piece wider than this does not ride on a mitre gauge
+}
+
+// DefaultLimits are common practice, no source, except Block and Stick: 50 and
+// 150 mm are the gaps that the safety text for transportable table saws prints
+// (wording of IEC/EN 62841-3-1, standard number not verified), here 2 and 6 in.
+func DefaultLimits(s measure.System) Limits {
+	if s == measure.Metric {
+		return Limits{Narrow: 20 * measure.MM, Block: 50 * measure.MM, Stick: 150 * measure.MM, Short: 100 * measure.MM, Feed: 300 * measure.MM, Gauge: 600 * measure.MM}
+	}
+	return Limits{Narrow: 3 * measure.Inch / 4, Block: 2 * measure.Inch, Stick: 6 * measure.Inch, Short: 4 * measure.Inch, Feed: 12 * measure.Inch, Gauge: 24 * measure.Inch}
+}
+
+// keep is the smallest offcut worth keeping, along and across the grain;
+// common practice, no source.
+func (o *Options) keep(s measure.System) [2]measure.Length {
+	if o.Keep != [2]measure.Length{} {
+		return o.Keep
+	}
+	if s == measure.Metric {
+		return [2]measure.Length{300 * measure.MM, 100 * measure.MM}
+	}
+	return [2]measure.Length{12 * measure.Inch, 4 * measure.Inch}
+}
+
+// kerf gives the width of the cut and says whose it is: the blade asked for,
+// the first blade of a table saw, the first blade of any saw, or the usual
+// figure of 1/8 in (3.2 mm where the shop measures in mm) for a full-kerf
+// table saw blade: common practice, no source.
+func kerf(shop *job.Shop, id string) (measure.Length, string, bool) {
+	kinds := map[string]string{}
+	for _, m := range shop.Machines {
+		kinds[m.ID] = m.Kind
+	}
+	var any *job.Blade
+	for i := range shop.Blades {
+		b := &shop.Blades[i]
+		if !b.Kerf.Set {
+			continue
+		}
+		if id != "" {
+			if b.ID == id {
+				return b.Kerf.Length, b.ID, true
+			}
+			continue
+		}
+		if kinds[b.Machine] == "table-saw" {
+			return b.Kerf.Length, b.ID, true
+		}
+		if any == nil {
+			any = b
+		}
+	}
+	usual, text := measure.Inch/8, "usual full-kerf blade; common practice, no source"
+	if shop.Units.Length.System == measure.Metric {
+		usual = 32 * measure.MM / 10
+	}
+	if id != "" {
+		return usual, text, false
+	}
+	if any != nil {
+		return any.Kerf.Length, any.ID, true
+	}
+	return usual, text, true
+}

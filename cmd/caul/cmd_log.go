@@ -294,7 +294,7 @@ func fillReading(_ *env, s *job.Shop, j *job.Job, en *job.Entry, args []string, 
 	}
 	var dims []job.Dim
 	for _, v := range o.value {
-		l, err := measure.ParseLength(v, s.Units.Length)
+		l, err := measure.ParseLength(v, s.Units.Length.System)
 		if err != nil {
 			return &fault{code: exitUsage, msg: fmt.Sprintf("--value %q: %v", v, err), hint: "write a length, as 0.003 in or 0.08 mm"}
 		}

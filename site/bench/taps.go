@@ -6,6 +6,7 @@ import (
 	"io"
 	"mime"
 	"net/http"
+	"path"
 	"strconv"
 	"strings"
 	"time"
@@ -270,7 +271,12 @@ func (s *Server) tick(w http.ResponseWriter, r *http.Request) {
 		s.refuse(w, r, errors.New("no such job"))
 		return
 	}
-	if err := job.Tick(s.cfg.Dir, j.ID, t.Step, t.Text, t.Done); err != nil {
+	task, ok := findTask(j, t.Step, t.Text)
+	if !ok {
+		s.refuse(w, r, errors.New("no such task"))
+		return
+	}
+	if err := job.Tick(s.cfg.Dir, j.Build.File, task, t.Done); err != nil {
 		s.refuse(w, r, err)
 		return
 	}
@@ -319,12 +325,12 @@ func (s *Server) picture(w http.ResponseWriter, r *http.Request) {
 		s.refuse(w, r, err)
 		return
 	}
-	link, err := job.AddPicture(s.cfg.Dir, j.ID, e.Time, clean, ext)
+	file, err := job.AddPicture(s.cfg.Dir, j.ID, e.Time.Format("2006-01-02T1504")+ext, clean)
 	if err != nil {
 		http.Error(w, "could not be written: "+err.Error(), http.StatusInternalServerError)
 		return
 	}
-	e.Text += "\n\n![](" + link + ")"
+	e.Text += "\n\n![](../photos/" + path.Base(file) + ")"
 	done, err := s.add(j.ID, e)
 	if err != nil {
 		http.Error(w, "could not be written: "+err.Error(), http.StatusInternalServerError)
@@ -371,6 +377,18 @@ func findStep(j *job.Job, id string) *job.Step {
 		}
 	}
 	return nil
+}
+
+// findTask is a task item under a step's heading, by its text.
+func findTask(j *job.Job, step, text string) (job.Task, bool) {
+	for _, sec := range j.Build.Sections {
+		for _, t := range sec.Tasks {
+			if sec.Step == step && t.Text == text {
+				return t, true
+			}
+		}
+	}
+	return job.Task{}, false
 }
 
 func zone(s *job.Shop) *time.Location {

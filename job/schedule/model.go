@@ -29,6 +29,7 @@ type model struct {
 	taskOf   [][]int32 // tasks that start with an activity
 	endsOf   [][]int32 // tasks that end with an activity
 	lb0, ub0 []int64   // root bounds
+	dist     [][]int64 // see distances
 }
 
 func (m *model) openOf(i int) *openTime {

@@ -5,42 +5,110 @@ import (
 	"math/rand/v2"
 )
 
-// solve runs the search within the budget.
+// solver runs the levels of the objective one after the other.
+type solver struct {
+	m      *model
+	e      *engine
+	goal   goals
+	opt    Options
+	ctx    context.Context
+	budget int64
+	gen    *generator
+	rng    *rand.Rand
+	best   *Result
+	err    error
+}
+
 func (m *model) solve(ctx context.Context, opt Options) (*Result, error) {
-	budget := opt.Work
-	if budget <= 0 {
-		budget = DefaultWork
+	s := &solver{m: m, opt: opt, ctx: ctx, budget: opt.Work, gen: newGenerator(m), rng: rand.New(rand.NewPCG(uint64(opt.Seed), 1))}
+	if s.budget <= 0 {
+		s.budget = DefaultWork
 	}
-	g := newGenerator(m)
-	rng := rand.New(rand.NewPCG(uint64(opt.Seed), 1))
-	prio := make([]int64, m.n)
-	var best *Result
-	for try := 0; try < 200 && g.work < budget && ctx.Err() == nil; try++ {
-		for i := range prio {
-			prio[i] = m.ub0[i]
-			if try > 0 {
-				prio[i] -= rng.Int64N(1 + (m.ub0[i]-m.lb0[i])/4)
+	levels := opt.Levels
+	if levels <= 0 || levels > NumLevels {
+		levels = NumLevels
+	}
+	if len(opt.Hint) == m.n {
+		s.offer(opt.Hint)
+	}
+	s.generate()
+	var err error
+	s.e, s.goal, err = m.build()
+	if err != nil {
+		return nil, err
+	}
+	e := s.e
+	e.trans = true
+	e.debug = debugChecks
+	if e.startSum >= 0 && len(e.sums) > 0 {
+		e.sums[e.startSum].off = true
+	}
+	if !e.rootPropagate() {
+		return nil, s.infeasible()
+	}
+	if s.best == nil {
+		switch e.search(ctx, nil, limits{work: s.budget}) {
+		case found:
+			if err := s.take(); err != nil {
+				return nil, err
 			}
-		}
-		if !g.run(prio) {
-			continue
-		}
-		out, err := Evaluate(m.p, g.start)
-		if err != nil {
-			continue
-		}
-		if best == nil || less(out.Values, best) {
-			best = &Result{Start: append([]int64(nil), g.start...), End: out.End, Changes: out.Changes}
-			for k := range best.Levels {
-				best.Levels[k] = Level{Name: levelNames[k], Value: out.Values[k]}
-			}
+		case closed, refuted:
+			return nil, s.infeasible()
+		default:
+			return nil, &ErrBudget{Work: s.spent(), Cause: ctx.Err()}
 		}
 	}
-	if best == nil {
-		return nil, &ErrBudget{Work: g.work, Cause: ctx.Err()}
+	for k := 0; k < levels; k++ {
+		if err := s.minimise(k, levels); err != nil {
+			return nil, err
+		}
+		if !s.best.Levels[k].Proved {
+			break
+		}
 	}
-	best.Work = g.work
-	return best, nil
+	s.best.Work, s.best.Conflicts = s.spent(), e.conflicts
+	return s.best, nil
+}
+
+func (s *solver) spent() int64 {
+	w := s.gen.work
+	if s.e != nil {
+		w += s.e.work
+	}
+	return w
+}
+
+// infeasible reports that the search has shown that no schedule exists.
+func (s *solver) infeasible() error {
+	e := &InfeasibleError{What: "the search has ruled out every order"}
+	for i := 0; i < s.m.n; i++ {
+		e.Activities = append(e.Activities, i)
+	}
+	return e
+}
+
+// offer takes a set of starts as the best so far if it is feasible and better.
+func (s *solver) offer(start []int64) bool {
+	out, err := Evaluate(s.m.p, start)
+	if err != nil {
+		s.err = err
+		return false
+	}
+	if s.best != nil && !less(out.Values, s.best) {
+		return false
+	}
+	r := &Result{Start: append([]int64(nil), start...), End: out.End, Changes: out.Changes}
+	for k := range r.Levels {
+		r.Levels[k] = Level{Name: levelNames[k], Value: out.Values[k]}
+		if s.best != nil {
+			r.Levels[k].Bound, r.Levels[k].Proved = s.best.Levels[k].Bound, s.best.Levels[k].Proved
+		}
+	}
+	s.best = r
+	if s.e != nil {
+		s.e.model = r.Start
+	}
+	return true
 }
 
 func less(v [NumLevels]int64, r *Result) bool {
@@ -51,3 +119,107 @@ func less(v [NumLevels]int64, r *Result) bool {
 	}
 	return false
 }
+
+// take reads the schedule that the engine has found.
+func (s *solver) take() error {
+	start := make([]int64, s.m.n)
+	for i := range start {
+		start[i] = s.e.lb[2*i]
+	}
+	s.err = nil
+	if !s.offer(start) {
+		if s.err != nil {
+			return s.err
+		}
+		return badf("internal: a schedule found is no better than the last one")
+	}
+	return nil
+}
+
+func (s *solver) progress(k int) {
+	if s.opt.Progress == nil {
+		return
+	}
+	p := Progress{Level: k, Work: s.spent(), Bound: s.best.Levels[k].Bound}
+	for i := range p.Values {
+		p.Values[i] = s.best.Levels[i].Value
+	}
+	s.opt.Progress(p)
+}
+
+// generate makes first schedules by serial generation.
+func (s *solver) generate() {
+	prio := make([]int64, s.m.n)
+	limit := min(s.budget/20, int64(s.m.n)*4000)
+	for try := 0; s.gen.work < limit && s.ctx.Err() == nil && try < 500; try++ {
+		for i := range prio {
+			prio[i] = s.m.ub0[i]
+			if try > 0 {
+				prio[i] -= s.rng.Int64N(1 + (s.m.ub0[i]-s.m.lb0[i])/4)
+			}
+		}
+		if s.gen.run(prio) {
+			s.offer(s.gen.start)
+		}
+	}
+}
+
+// minimise proves or bounds one level and then holds it.
+func (s *solver) minimise(k, levels int) error {
+	e, lv := s.e, &s.best.Levels[k]
+	x := s.goal[k]
+	if x < 0 {
+		lv.Bound, lv.Proved = lv.Value, true
+		return nil
+	}
+	if k == StartSum {
+		e.backTo(0)
+		e.wakeSum(e.startSum)
+		if !e.propagate() {
+			e.fail()
+			return badf("internal: the sum of starts contradicts its schedule")
+		}
+	}
+	e.backTo(0)
+	for {
+		lv = &s.best.Levels[k]
+		lv.Bound = max(lv.Bound, e.lo(x))
+		if lv.Bound >= lv.Value {
+			lv.Proved = true
+			break
+		}
+		s.progress(k)
+		st := e.search(s.ctx, []atom{{2*x + 1, -(lv.Value - 1)}}, limits{work: s.budget - s.gen.work})
+		switch st {
+		case found:
+			if err := s.take(); err != nil {
+				return err
+			}
+		case closed:
+			return badf("internal: the search contradicts its own schedule")
+		case refuted:
+			lv.Bound, lv.Proved = lv.Value, true
+		}
+		e.backTo(0)
+		if st == refuted {
+			break
+		}
+		if st == spent {
+			lv = &s.best.Levels[k]
+			lv.Bound = max(lv.Bound, e.lo(x))
+			s.progress(k)
+			return nil
+		}
+	}
+	s.progress(k)
+	if k+1 < levels && !e.unsat {
+		if !e.raise(2*x+1, -s.best.Levels[k].Value, byDecision, 0, 0, 0, 0) || !e.propagate() {
+			e.unsat = true
+			return badf("internal: the best value of %s contradicts its schedule", levelNames[k])
+		}
+	}
+	return nil
+}
+
+// debugChecks makes the engine check its own explanations; tests set it.
+var debugChecks = false

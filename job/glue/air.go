@@ -2,6 +2,7 @@ package glue
 
 import (
 	"fmt"
+	"math"
 	"sort"
 	"time"
 
@@ -128,6 +129,10 @@ type reader struct {
 	at    []int64 // Unix seconds of the readings
 	diff  []measure.Temperature
 	carry int64
+
+	// the stretch of time for which the zone's offset is known, in Unix seconds
+	off        int64
+	from, till int64
 }
 
 func (a *Air) reader() *reader {
@@ -150,8 +155,30 @@ func (a *Air) reader() *reader {
 }
 
 func (r *reader) byClock(unix int64) measure.Temperature {
+	if unix < r.from || unix >= r.till {
+		r.zone(unix)
+	}
+	// days since Thursday 1 January 1970 and minutes within the day, by the shop's clock
+	sec := unix + r.off
+	day := sec / 86400
+	if sec%86400 < 0 {
+		day--
+	}
+	return r.a.profile(time.Weekday(((day+4)%7+7)%7), Clock((sec-day*86400)/60))
+}
+
+// zone looks up the clock's offset at an instant and how long it stands.
+func (r *reader) zone(unix int64) {
 	t := time.Unix(unix, 0).In(r.loc)
-	return r.a.profile(t.Weekday(), Clock(t.Hour()*60+t.Minute()))
+	_, off := t.Zone()
+	start, end := t.ZoneBounds()
+	r.off, r.from, r.till = int64(off), math.MinInt64, math.MaxInt64
+	if !start.IsZero() {
+		r.from = start.Unix()
+	}
+	if !end.IsZero() {
+		r.till = end.Unix()
+	}
 }
 
 // temp is the air at an instant. A reading shifts the profile from then on: to the next reading,

@@ -263,3 +263,21 @@ func BenchmarkCurve(b *testing.B) {
 		air.Curve(r, c(5), begin, 60*24*60)
 	}
 }
+
+// The clock worked out from the zone's offset is the standard library's, over two years of
+// minutes in zones with whole-hour and half-hour changes.
+func TestClockArithmetic(t *testing.T) {
+	for _, name := range []string{"UTC", "America/New_York", "Australia/Lord_Howe", "Asia/Kolkata"} {
+		loc := zone(t, name)
+		air := &Air{Loc: loc}
+		for d := range 7 {
+			air.Heated = append(air.Heated, Heated{Days: 1 << d, From: Clock(60 * d), To: Clock(60*d + 600), At: c(float64(10 + d))})
+		}
+		r := air.reader()
+		for at := int64(-86400 * 365); at < 86400*365; at += 60 * 37 {
+			w := time.Unix(at+1_770_000_000, 0).In(loc)
+			want := air.profile(w.Weekday(), Clock(w.Hour()*60+w.Minute()))
+			require.Equal(t, want, r.byClock(at+1_770_000_000), "%v", w)
+		}
+	}
+}

@@ -1,0 +1,205 @@
+package plan
+
+import (
+	"fmt"
+	"strings"
+	"time"
+
+	"caul/job"
+	"caul/job/glue"
+	"caul/job/measure"
+)
+
+// GlueUpSheet is one glue-up of a job worked out for an hour.
+type GlueUpSheet struct {
+	Job   string      `json:"job"`
+	Step  string      `json:"step"`
+	Name  string      `json:"name"`
+	Glue  string      `json:"glue"`
+	Class string      `json:"class,omitempty"` // water resistance, EN 204
+	At    time.Time   `json:"at"`
+	Bond  string      `json:"bond"`  // how the area was found, in words
+	Parts []string    `json:"parts"` // for the dry fit
+	Place string      `json:"place,omitempty"`
+	Take  []string    `json:"clamps"` // which of the shop's clamps
+	Sheet *glue.Sheet `json:"sheet"`
+	Why   string      `json:"why"` // how the air made the waits what they are
+}
+
+// Hands-on minutes for spreading and closing where the job does not say:
+// three in five of the step's time go to spreading and closing, the rest to
+// laying out and tightening up (common practice, no source).
+const (
+	spreadShare = 2
+	closeShare  = 1
+	allShares   = 5
+)
+
+// GlueSheet works out a glue-up begun at an instant, in the shop's air of that
+// hour. It errs when the joint has no area: neither `bond:` nor `faces:`.
+func GlueSheet(shop *job.Shop, j *job.Job, step *job.Step, at time.Time) (*GlueUpSheet, error) {
+	up := step.GlueUp
+	if up == nil {
+		return nil, fmt.Errorf("%s: %s is not a glue-up", posWords(step.At), step.ID)
+	}
+	a, err := newAir(shop, at)
+	if err != nil {
+		return nil, err
+	}
+	g, err := a.gluing(up)
+	if err != nil {
+		return nil, err
+	}
+	b, err := BondOf(j, up)
+	if err != nil {
+		return nil, err
+	}
+	ask := glue.Ask{Glue: g.k, Start: at, Air: a.air, Bond: b.Area, Lines: b.Lines, Length: b.Long, Width: b.Wide,
+		ToLine: b.ToLine, Caul: up.Caul.Length}
+	ask.Spread, ask.Close = handsFor(step)
+	reach := b.ToLine*2 + up.Caul.Length*2
+	for _, c := range shop.Clamps {
+		if n, named := up.Clamps[c.ID]; named || len(up.Clamps) == 0 {
+			if !named {
+				n = c.Qty
+			}
+			if c.Opening.Set && c.Opening.Length < reach {
+				continue
+			}
+			ask.Owned = append(ask.Owned, glue.Owned{Kind: c.Kind, Count: min(n, c.Qty), Force: measure.Force(c.Force)})
+			if c.Pad.Set && (ask.Pad == 0 || c.Pad.Length < ask.Pad) {
+				ask.Pad = c.Pad.Length
+			}
+		}
+	}
+	s, err := glue.Work(ask)
+	if err != nil {
+		return nil, fmt.Errorf("%s: %w", posWords(up.At), err)
+	}
+	out := &GlueUpSheet{Job: j.ID, Step: step.ID, Name: orID(step.Name, step.ID), Glue: g.k.Name, Class: g.k.Class, At: at,
+		Bond: b.Words, Place: up.Place, Sheet: s, Why: s.ClampsOff.Why(a.scale)}
+	for _, id := range up.Joins {
+		if p := j.Part(id); p != nil {
+			out.Parts = append(out.Parts, fmt.Sprintf("%d %s", p.Qty, orID(p.Name, p.ID)))
+		}
+	}
+	for _, c := range shop.Clamps {
+		if n := up.Clamps[c.ID]; n > 0 {
+			out.Take = append(out.Take, fmt.Sprintf("%d %s", n, orID(c.Name, c.ID)))
+		}
+	}
+	s.Warnings = append(s.Warnings, s.ClampsOff.Warnings(a.scale)...)
+	return out, nil
+}
+
+// handsFor splits a glue-up's hands-on time into spreading and closing; the
+// job's own `spread:` is the time for both.
+func handsFor(step *job.Step) (spread, closing measure.Span) {
+	if t := step.GlueUp.Spread; t > 0 {
+		return t * spreadShare / (spreadShare + closeShare), t * closeShare / (spreadShare + closeShare)
+	}
+	return step.Takes * spreadShare / allShares, step.Takes * closeShare / allShares
+}
+
+// OpenTime is how long the glue of a joint stays open in the shop's air of an
+// instant; zero when the glue has none or is not known.
+func OpenTime(shop *job.Shop, up *job.GlueUp, at time.Time) measure.Span {
+	a, err := newAir(shop, at)
+	if err != nil {
+		return 0
+	}
+	g, err := a.gluing(up)
+	if err != nil || g.k.Open.None() {
+		return 0
+	}
+	return g.k.Open.At(a.air.At(at))
+}
+
+// Bond is where a glue-up's parts meet.
+type Bond struct {
+	Area       measure.Area
+	Lines      int
+	Long, Wide measure.Length // of one glue line
+	ToLine     measure.Length // from the clamp's pad to the line, through the wood
+	Words      string
+	parts      []string
+}
+
+// BondOf finds where the parts of a glue-up meet: as `bond:` says, or as the
+// overlap of the faces that `faces:` names, two by two ("skin face" with "rib
+// near-edge"). Of two faces, as much meets as both have, and as often as the
+// more numerous part is there.
+func BondOf(j *job.Job, up *job.GlueUp) (Bond, error) {
+	b := Bond{ToLine: 3 * measure.Inch / 4, parts: up.Joins} // 3/4 in: common practice, no source, where no part says more
+	var thick measure.Length
+	for _, id := range up.Joins {
+		if p := j.Part(id); p != nil {
+			thick = max(thick, p.Size[2].Length)
+		}
+	}
+	if thick > 0 {
+		b.ToLine = thick
+	}
+	if up.Area.Sign() > 0 {
+		b.Area, b.Lines = up.Area, max(up.Count, 1)
+		b.Long, b.Wide = up.BondDim[0].Length, up.BondDim[1].Length
+		if b.Long < b.Wide {
+			b.Long, b.Wide = b.Wide, b.Long
+		}
+		b.Words = "as written: " + up.Bond
+		return b, nil
+	}
+	if len(up.Faces) < 2 {
+		return b, fmt.Errorf("%s: the glue-up %s has no area: write `bond: length x width`, or `faces: [PART face, PART near-edge]`", posWords(up.At), up.ID)
+	}
+	var words []string
+	for i := 0; i+1 < len(up.Faces); i += 2 {
+		pa, ua, va, err := faceOf(j, up, up.Faces[i])
+		if err != nil {
+			return b, err
+		}
+		pb, ub, vb, err := faceOf(j, up, up.Faces[i+1])
+		if err != nil {
+			return b, err
+		}
+		u, v, n := min(ua, ub), min(va, vb), max(pa.Qty, pb.Qty)
+		b.Area = b.Area.Plus(measure.Rect(u, v).Times(int64(n)))
+		b.Lines += n
+		if max(u, v) > b.Long {
+			b.Long, b.Wide = max(u, v), min(u, v)
+		}
+		words = append(words, fmt.Sprintf("%s on %s, %d times", up.Faces[i], up.Faces[i+1], n))
+	}
+	b.Words = strings.Join(words, "; ")
+	return b, nil
+}
+
+// faceOf reads "skin face" and gives the part and the face's longer and
+// shorter side.
+func faceOf(j *job.Job, up *job.GlueUp, text string) (*job.Part, measure.Length, measure.Length, error) {
+	id, face, _ := strings.Cut(strings.TrimSpace(text), " ")
+	p := j.Part(id)
+	if p == nil {
+		return nil, 0, 0, fmt.Errorf("%s: %q names no part: write `PART face`, with a part's id first", posWords(up.At), text)
+	}
+	x, y, z := p.Size[0].Length, p.Size[1].Length, p.Size[2].Length
+	var u, v measure.Length
+	switch job.Face(strings.TrimSpace(face)) {
+	case job.FaceTop, job.FaceBack, "":
+		u, v = x, y
+	case job.EdgeNear, job.EdgeFar:
+		u, v = x, z
+	case job.EndLeft, job.EndRight:
+		u, v = y, z
+	default:
+		return nil, 0, 0, fmt.Errorf("%s: %q names no face: face, back, near-edge, far-edge, left-end or right-end", posWords(up.At), text)
+	}
+	return p, max(u, v), min(u, v), nil
+}
+
+func orID(name, id string) string {
+	if name == "" {
+		return id
+	}
+	return name
+}

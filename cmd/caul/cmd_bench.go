@@ -160,4 +160,3 @@ func qrText(c *qr.Code) string {
 	}
 	return s
 }
-

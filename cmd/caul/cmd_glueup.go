@@ -1,0 +1,202 @@
+package main
+
+import (
+	"fmt"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"caul/job"
+	"caul/job/glue"
+	"caul/job/measure"
+	"caul/job/plan"
+)
+
+func newGlueUp(e *env) *cobra.Command {
+	var at string
+	c := &cobra.Command{
+		Use: "glue-up [STEP]", Short: "the sheet of a glue-up: glue, time, clamps, waits",
+		Long: `glue-up works out one glue-up begun now, or at an hour of your choice: how much
+glue to pour, whether it can be spread and closed in time, how many clamps and
+where, when they come off, when it may be machined. Without a step it lists the
+glue-ups of the shop.`,
+		Args: cobra.MaximumNArgs(1),
+		RunE: func(_ *cobra.Command, args []string) error { return runGlueUp(e, args, at) },
+	}
+	c.Flags().StringVar(&at, "at", "", "when the glue goes on, as 19:05 or 2026-03-14T19:05 (default: now)")
+	return c
+}
+
+func runGlueUp(e *env, args []string, at string) error {
+	s, err := e.shop()
+	if err != nil {
+		return err
+	}
+	if len(args) == 0 {
+		return listGlueUps(e, s)
+	}
+	step, j, err := findStep(s, args[0], "")
+	if err != nil {
+		return err
+	}
+	if step.GlueUp == nil {
+		return &fault{code: exitUsage, msg: fmt.Sprintf("%s is not a glue-up", args[0]), hint: "see `caul glue-up` for those there are"}
+	}
+	when, err := parseWhen(at, e.now(), s.Zone)
+	if err != nil {
+		return err
+	}
+	g, err := plan.GlueSheet(s, j, step, when)
+	if err != nil {
+		return err
+	}
+	return e.print("glue-up", g, func() error {
+		_, err := fmt.Fprint(e.out, glueUpText(e, s, g))
+		return err
+	})
+}
+
+func listGlueUps(e *env, s *job.Shop) error {
+	type row struct {
+		Step string `json:"step"`
+		Name string `json:"name"`
+		Glue string `json:"glue"`
+	}
+	rows := []row{}
+	for _, j := range s.Jobs {
+		for i := range j.Steps {
+			if st := &j.Steps[i]; st.GlueUp != nil {
+				rows = append(rows, row{j.ID + "/" + st.ID, st.Name, st.GlueUp.Glue})
+			}
+		}
+	}
+	return e.print("glue-ups", rows, func() error {
+		for _, r := range rows {
+			e.printf("%s  %s (%s)\n", r.Step, r.Name, r.Glue)
+		}
+		if len(rows) == 0 {
+			e.printf("no glue-up in this shop yet\n")
+		}
+		return nil
+	})
+}
+
+func glueUpText(e *env, s *job.Shop, g *plan.GlueUpSheet) string {
+	var b strings.Builder
+	w := e.columns()
+	row := func(label, text string) {
+		for i, l := range wrapText(text, w-16) {
+			if i == 0 {
+				fmt.Fprintf(&b, "  %-13s %s\n", label, l)
+			} else {
+				fmt.Fprintf(&b, "  %-13s %s\n", "", l)
+			}
+		}
+	}
+	sc := measure.Celsius
+	if s.Units.Temp == "F" {
+		sc = measure.Fahrenheit
+	}
+	u := s.Units.Length
+	sh := g.Sheet
+	fmt.Fprintf(&b, "%s (%s/%s), begun %s\n\n", e.bold(g.Name), g.Job, g.Step, g.At.In(zoneOf(s)).Format("Mon 2 Jan 15:04"))
+	class := ""
+	if g.Class != "" {
+		class = ", " + g.Class
+	}
+	row("glue", g.Glue+class)
+	row("air", sh.At.FormatIn(sc))
+	row("dry fit", strings.Join(g.Parts, ", "))
+	row("bond", g.Bond)
+	pour := fmt.Sprintf("%.0f g", sh.Grams)
+	if sh.Millilitres > 0 {
+		pour += fmt.Sprintf(", about %.0f ml", sh.Millilitres)
+	}
+	row("pour", pour)
+	fit := fmt.Sprintf("spread %v of %v open; closed and tight %v after the first glue, of %v", sh.Spread, sh.Open, sh.Spread+sh.Close, sh.Total)
+	if sh.Fits {
+		fit += fmt.Sprintf(": fits, %d min to spare", sh.MarginMin)
+	} else {
+		fit += ": does not fit"
+	}
+	row("time", fit)
+	if len(sh.Slower) > 0 && !sh.Fits {
+		row("slower glues", kindNames(sh.Slower))
+	}
+	row("clamps", fmt.Sprintf("%d: %d so that pressure reaches everywhere (one presses %s of the joint), %d for the full %v (%d to %d by hand)",
+		sh.Take, sh.BySpacing, measure.FormatUnit(sh.Coverage.Round(u), u), sh.ByForce, sh.Pressure, sh.FewForce, sh.ManyForce))
+	if len(g.Take) > 0 {
+		row("the job says", strings.Join(g.Take, ", "))
+	}
+	if len(sh.Positions) > 0 {
+		var at []string
+		for _, p := range sh.Positions {
+			at = append(at, measure.Format(p.Round(u), u))
+		}
+		row("stand at", strings.Join(at, ", ")+" "+u.System.Name()+" from one end")
+	}
+	row("clamps off", waitText(s, sh.ClampsOff))
+	row("machine it", waitText(s, sh.Machine))
+	row("full strength", waitText(s, sh.Full))
+	row("because", g.Why)
+	list := func(head string, items []string) {
+		if len(items) == 0 {
+			return
+		}
+		fmt.Fprintf(&b, "\n%s\n", head)
+		for i, it := range items {
+			for k, l := range wrapText(it, w-6) {
+				if k == 0 {
+					fmt.Fprintf(&b, "  %2d. %s\n", i+1, l)
+				} else {
+					fmt.Fprintf(&b, "      %s\n", l)
+				}
+			}
+		}
+	}
+	list("look", sh.Warnings)
+	list("order of work", sh.Order)
+	var cautions []string
+	for _, c := range sh.Cautions {
+		cautions = append(cautions, c.Text)
+	}
+	list("caution", cautions)
+	return b.String()
+}
+
+func waitText(s *job.Shop, w glue.Wait) string {
+	if w.Never {
+		return "never in this air"
+	}
+	if w.Takes() == 0 {
+		return "no wait"
+	}
+	return fmt.Sprintf("%s, %v after the clamps went on", w.Ready.In(zoneOf(s)).Format("Mon 2 Jan 15:04"), w.Takes())
+}
+
+func kindNames(ks []*glue.Kind) string {
+	var out []string
+	for _, k := range ks {
+		out = append(out, k.Name)
+	}
+	return strings.Join(out, ", ")
+}
+
+// wrapText breaks text at blanks into lines of at most width columns.
+func wrapText(text string, width int) []string {
+	width = max(width, 16)
+	var out []string
+	line := ""
+	for _, word := range strings.Fields(text) {
+		switch {
+		case line == "":
+			line = word
+		case len([]rune(line))+1+len([]rune(word)) > width:
+			out = append(out, line)
+			line = word
+		default:
+			line += " " + word
+		}
+	}
+	return append(out, line)
+}

@@ -18,7 +18,7 @@ func TestJSONRoundTrip(t *testing.T) {
 			M Money
 		}
 		in := all{
-			Length(rapid.Int64Range(-1e15, 1e15).Draw(t, "length")),
+			Length(rapid.Int64Range(-4e13, 4e13).Draw(t, "length")),
 			Span(rapid.Int64Range(0, 1e6).Draw(t, "span")) * Minute,
 			Temperature(rapid.SampledFrom([]int64{5, 9}).Draw(t, "scale") * rapid.Int64Range(-5000, 15000).Draw(t, "hundredths")),
 			Money{rapid.Int64Range(-1e12, 1e12).Draw(t, "money"), "USD"},

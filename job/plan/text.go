@@ -121,9 +121,9 @@ func (pg *page) job(p *Plan, j JobPlan) {
 		pg.put("", 2, text)
 	}
 	if j.Late > 0 {
-		pg.put("  ", 2, fmt.Sprintf("late by %s, due %s", spanWords(j.Late), when(j.Due, p.Now)))
+		pg.put("  ", 2, fmt.Sprintf("late by %s, due %s", spanWords(j.Late), dayWords(j.Due, p.Now)))
 	} else if !j.Due.IsZero() {
-		pg.put("  ", 2, "in time, due "+when(j.Due, p.Now))
+		pg.put("  ", 2, "in time, due "+dayWords(j.Due, p.Now))
 	}
 }
 

@@ -64,6 +64,7 @@ type Item struct {
 	Earliest time.Time      `json:"earliest,omitzero"` // waits: the moment the glue allows
 	Latest   time.Time      `json:"latest,omitzero"`   // last moment a most-lag allows
 	Because  string         `json:"because,omitempty"` // what it waited for
+	act      int            // activity it was read from, 0 for what runs by itself
 }
 
 // Stretch is a span of wall-clock time.

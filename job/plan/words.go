@@ -96,3 +96,13 @@ func posWords(p job.Pos) string {
 	}
 	return fmt.Sprintf("%s:%d:%d", p.File, p.Line, p.Col)
 }
+
+// sortedKeys gives the keys of a map of counts in order.
+func sortedKeys(m map[string]int) []string {
+	ids := make([]string, 0, len(m))
+	for id := range m {
+		ids = append(ids, id)
+	}
+	sort.Strings(ids)
+	return ids
+}

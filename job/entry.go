@@ -28,6 +28,9 @@ func isDid(v string) bool {
 func (r *reader) readLog(j *Job) {
 	dir := j.Dir + "/log"
 	sc := r.jobScope()
+	if j.Units != nil {
+		sc.units.System = *j.Units
+	}
 	for _, m := range j.Measures {
 		if m.Set {
 			sc.vals[m.Name] = m.Length

@@ -24,7 +24,7 @@ func Load(dir string) (*Shop, error) {
 	}
 	root, err := os.OpenRoot(abs)
 	if err != nil {
-		return nil, Problems{{Pos: Pos{File: dir}, Msg: "the folder cannot be read: " + plainError(err), Hint: "`caul shop` makes a new shop"}}
+		return nil, Problems{{Pos: Pos{File: dir}, Msg: "the folder cannot be read: " + plainError(err), Hint: "`caul new shop DIR` makes a new shop"}}
 	}
 	defer root.Close()
 	return LoadFS(root.FS(), abs)
@@ -52,7 +52,7 @@ func FindShop(dir string) (string, error) {
 			return d, nil
 		}
 		if d == filepath.Dir(d) {
-			return "", Problems{{Pos: Pos{File: dir}, Msg: "no shop.yaml here or in any folder above", Hint: "`caul shop` makes a new shop"}}
+			return "", Problems{{Pos: Pos{File: dir}, Msg: "no shop.yaml here or in any folder above", Hint: "`caul new shop DIR` makes a new shop"}}
 		}
 	}
 }
@@ -191,7 +191,7 @@ func (r *reader) open(file string, must bool) *source {
 
 func missingHint(file string) string {
 	if file == "shop.yaml" {
-		return "`caul shop` makes a new shop"
+		return "`caul new shop DIR` makes a new shop"
 	}
 	if path.Base(file) == "job.yaml" {
 		return "`caul job` makes a new job; move other folders out of jobs/"

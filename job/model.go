@@ -19,6 +19,7 @@ type Job struct {
 	Weight  int       // how much lateness counts against other jobs, 1 unless given
 	Species string    // default stock species where a part names none
 
+	Units    *measure.System // of bare numbers in the job's files; nil: the shop's
 	Measures []Measure
 	Parts    []Part
 	Hardware []Hardware

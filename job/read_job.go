@@ -69,6 +69,7 @@ func (r *jobReader) read(o *obj) {
 	j.Weight = o.integer("weight", 1, 1, 1000)
 	j.Species = o.str("species")
 	j.Cautions, _ = o.words("cautions")
+	r.units(o)
 	j.Measures = o.measures("measures", sc)
 	for _, n := range o.list("parts") {
 		if c := s.mapping(n, "a part"); c != nil {
@@ -162,6 +163,26 @@ func (r *jobReader) part(c *obj) Part {
 	}
 	c.done()
 	return p
+}
+
+// units reads the system of a job that was drawn in another one than the shop
+// measures in; bare numbers in job.yaml and the log are then of that system.
+func (r *jobReader) units(o *obj) {
+	n := o.get("units")
+	if n == nil {
+		return
+	}
+	v, ok := r.s.scalar(n, "units")
+	if !ok {
+		return
+	}
+	sys, err := measure.ParseSystem(v)
+	if err != nil {
+		r.s.add(r.s.at(n), v, "write in or mm", "no unit of length: %s", v)
+		return
+	}
+	r.sc.units.System = sys
+	r.j.Units = &sys
 }
 
 func (r *jobReader) glueUp(c *obj) GlueUp {

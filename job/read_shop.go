@@ -80,6 +80,7 @@ func (r *reader) readShop(s *source) {
 	}
 	if sub := s.mapping(o.get("sharing"), "`sharing`"); sub != nil {
 		sh.Sharing = Sharing{Author: sub.str("author"), At: sub.pos()}
+		sh.Sharing.Never, _ = sub.words("never")
 		sub.done()
 	}
 	o.done()

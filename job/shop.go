@@ -252,6 +252,7 @@ type LabelPoint struct {
 
 // Sharing is what the shop allows to go out.
 type Sharing struct {
-	Author string
+	Author string   // as it stands on a shared build
+	Never  []string // words that never go out: a street, a name, a supplier
 	At     Pos
 }

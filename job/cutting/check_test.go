@@ -24,8 +24,8 @@ func checkCut(shop *job.Shop, c *Cut, o Options) error {
 				continue
 			}
 			n := max(1, j.Copies)
-			if v, ok := o.Copies[id]; ok {
-				n = v
+			if o.Copies > 0 {
+				n = o.Copies
 			}
 			for i := range j.Parts {
 				p := &j.Parts[i]

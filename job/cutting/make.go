@@ -36,8 +36,8 @@ func Make(ctx context.Context, shop *job.Shop, o Options) (*Cut, error) {
 	for _, j := range jobs {
 		m.cut.Jobs = append(m.cut.Jobs, j.ID)
 		copies := max(1, j.Copies)
-		if n, ok := o.Copies[j.ID]; ok {
-			copies = max(0, n)
+		if o.Copies > 0 {
+			copies = o.Copies
 		}
 		list = append(list, needs(j, copies, o.Everything)...)
 	}

@@ -41,44 +41,20 @@ func jobsOf(shop *job.Shop, o *Options) ([]*job.Job, error) {
 	return out, nil
 }
 
-// counted gives the log's entries that stand: those taken back, and the
-// taking back, are left out.
-func counted(j *job.Job) []job.Entry {
-	dead := map[string]bool{}
-	for i := len(j.Log) - 1; i >= 0; i-- {
-		if e := &j.Log[i]; e.Did == job.DidUndo && !dead[e.ID] && e.Entry != "" {
-			dead[e.Entry] = true
-		}
-	}
-	var out []job.Entry
-	for _, e := range j.Log {
-		if e.Did != job.DidUndo && !dead[e.ID] {
-			out = append(out, e)
-		}
-	}
-	return out
-}
-
-// finished says whether every step of a job has been finished.
+// finished says whether no step of a job is left to do by hand.
 func finished(j *job.Job) bool {
-	done := map[string]bool{}
-	for _, e := range counted(j) {
-		switch e.Did {
-		case job.DidFinish:
-			done[e.Step] = true
-		case job.DidBegin, job.DidClamp, job.DidResume:
-			delete(done, e.Step)
-		}
-	}
+	states, _ := j.States()
 	any := false
 	for _, s := range j.Steps {
 		if s.Optional {
 			continue
 		}
-		if !done[s.ID] {
+		switch states[s.ID].State {
+		case job.Done, job.Curing:
+			any = true
+		default:
 			return false
 		}
-		any = true
 	}
 	return any
 }
@@ -106,7 +82,7 @@ func needs(j *job.Job, copies int, everything bool) []need {
 	for i := range j.GlueUps {
 		uses[j.GlueUps[i].ID] = append(uses[j.GlueUps[i].ID], j.GlueUps[i].Joins...)
 	}
-	for _, e := range counted(j) {
+	for _, e := range j.Counting() {
 		switch e.Did {
 		case job.DidCut:
 			if i, ok := at[e.Item]; ok {

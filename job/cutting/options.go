@@ -8,12 +8,12 @@ import (
 // Options say what to lay out and how. The zero value lays out every open job
 // with the shop's own figures.
 type Options struct {
-	Jobs       []string       // ids; empty: every job that is not done
-	Copies     map[string]int // how many copies of a job, by id, instead of what its file says
-	Blade      string         // id of the blade that cuts; empty: the table saw's
-	Budget     int64          // work of the search for each kind of stock, in engine units of about a microsecond; 0: the engine's default
-	Workers    int            // searches side by side
-	MaxStages  int            // how often a piece may turn under the saw; 0: as often as it helps
+	Jobs       []string // ids; empty: every job that is not done
+	Copies     int      // how many copies of each job, instead of what its file says; 0: as the file says
+	Blade      string   // id of the blade that cuts; empty: the table saw's
+	Budget     int64    // work of the search for each kind of stock, in engine units of about a microsecond; 0: the engine's default
+	Workers    int      // searches side by side
+	MaxStages  int      // how often a piece may turn under the saw; 0: as often as it helps
 	Keep       [2]measure.Length
 	Mill       *Allowance // instead of DefaultAllowance
 	Limits     *Limits    // instead of DefaultLimits

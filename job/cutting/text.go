@@ -85,6 +85,25 @@ func Text(c *Cut, width int, u measure.Units) string {
 	return w.b.String()
 }
 
+// Summary is the answer in a few lines: what is used, what is bought, how good
+// the layout is, and what could not be laid out.
+func Summary(c *Cut, width int, u measure.Units) string {
+	w := &writer{width: max(30, width)}
+	w.line(0, answerLine(c))
+	for i := range c.Sheets {
+		s := &c.Sheets[i]
+		size := measure.Format(s.Length, u)
+		if s.Form != formRod {
+			size += " x " + measure.Format(s.Width, u)
+		}
+		w.line(2, fmt.Sprintf("%s %s: %s, %s, %d parts, %s used", sheetWord(s), s.Label, s.Name, size, len(s.Placed), percent(s.Yield)))
+	}
+	for _, x := range c.Unfit {
+		w.line(2, fmt.Sprintf("not laid out: %d x %s (%s): %s", x.Qty, x.Part, x.Job, x.Why))
+	}
+	return w.b.String()
+}
+
 func answerLine(c *Cut) string {
 	n := len(c.Sheets)
 	if n == 0 {

@@ -274,10 +274,19 @@ func (g *gluing) spreadAt(t time.Time) bool {
 
 // airWords says how the air made a wait what it is.
 func (g *gluing) airWords(on time.Time, cure bool) string {
+	w := g.offWait(on)
 	if cure {
-		return g.cureWait(on).Why(g.a.scale)
+		w = g.cureWait(on)
 	}
-	return g.offWait(on).Why(g.a.scale)
+	if w.Never {
+		return w.Why(g.a.scale)
+	}
+	s := fmt.Sprintf("%s at a mean of %s; at a steady %s it is %s", spanWords(w.Ready.Sub(on)),
+		w.Mean.FormatIn(g.a.scale), measure.InCelsius(20).FormatIn(g.a.scale), w.At20)
+	if w.Still > 0 {
+		s += fmt.Sprintf("; for %s of it the glue stands still, below %s", spanWords(w.Still.Duration()), g.k.Lowest.FormatIn(g.a.scale))
+	}
+	return s
 }
 
 // coldWords says why a glue could not be spread before a moment.

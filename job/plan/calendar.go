@@ -8,11 +8,11 @@ import (
 
 // CalendarOptions steer Calendar.
 type CalendarOptions struct {
-	Shop     string        // the shop's name: heads the calendar and keeps the ids apart
-	Sessions bool          // only the moments when false, the shop sessions too when true
-	Before   time.Duration // how long before a shop session its alarm rings
-	Latest   time.Duration // how long before a last moment its alarm rings
-	Silent   bool          // no alarms
+	Shop    string        // the shop's name: heads the calendar and keeps the ids apart
+	Moments bool          // only what the glue sets; the shop sessions are left out
+	Before  time.Duration // how long before a shop session its alarm rings; 0 is a quarter of an hour
+	Latest  time.Duration // how long before a last moment its alarm rings; 0 is an hour
+	Silent  bool          // no alarms
 }
 
 // event is one VEVENT.
@@ -31,6 +31,12 @@ type event struct {
 // soon, and the shop sessions with what is planned in them. All times are UTC
 // instants; ids are stable; the same plan gives the same bytes.
 func Calendar(p *Plan, opts CalendarOptions) []byte {
+	if opts.Before == 0 {
+		opts.Before = 15 * time.Minute
+	}
+	if opts.Latest == 0 {
+		opts.Latest = time.Hour
+	}
 	var w icalWriter
 	w.line("BEGIN", "VCALENDAR")
 	w.line("VERSION", "2.0")
@@ -43,7 +49,7 @@ func Calendar(p *Plan, opts CalendarOptions) []byte {
 	w.text("NAME", name) // RFC 7986, section 5.1
 	w.text("X-WR-CALNAME", name)
 	evs := momentEvents(p, opts)
-	if opts.Sessions {
+	if !opts.Moments {
 		evs = append(evs, sessionEvents(p, opts)...)
 	}
 	for _, e := range evs {

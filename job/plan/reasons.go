@@ -280,8 +280,8 @@ func (s *solved) hoursWords(i int, c cause) string {
 	a := &t.prob.Activities[i]
 	start := s.res.Start[i]
 	if c.start < start {
-		if s.pulled(i) {
-			return "placed so that what must follow in time fits the shop's hours"
+		if f := s.followWords(i, c.start); f != "" {
+			return f
 		}
 		return "could begin sooner, but the finish would be no earlier"
 	}
@@ -304,14 +304,31 @@ func (s *solved) hoursWords(i int, c cause) string {
 	return "the shop opens " + whenNear(open, w.ax.at(c.ready))
 }
 
-// pulled tells whether something must follow an activity within a time.
-func (s *solved) pulled(i int) bool {
-	for _, l := range s.t.prob.Lags {
-		if l.From == i && l.HasMax {
-			return true
+// followWords says what could not follow in time if an activity began at a
+// tick.
+func (s *solved) followWords(i int, start int64) string {
+	t, w := s.t, s.t.w
+	a := &t.prob.Activities[i]
+	for k, l := range t.prob.Lags {
+		if l.From != i || !l.HasMax || t.notes[k].kind == lagNothing {
+			continue
+		}
+		m := start
+		if l.FromEnd {
+			m = w.endOf(t, a, start)
+		}
+		to := &t.prob.Activities[l.To]
+		if to.Calendar == schedule.Always || m < 0 {
+			continue
+		}
+		x := nextFit(t.prob.Calendars[to.Calendar].Windows, m+l.Min, to.Work, to.Split)
+		if x < 0 || x > m+l.Max {
+			return fmt.Sprintf("begun %s, %s would have to follow %s to %s, when the shop is shut",
+				whenNear(w.ax.at(start), w.ax.at(s.res.Start[i])), s.actName(l.To),
+				whenNear(w.ax.at(m+l.Min), w.ax.at(start)), whenNear(w.ax.at(m+l.Max), w.ax.at(start)))
 		}
 	}
-	return false
+	return ""
 }
 
 func windowAt(ws []schedule.Window, tick int64) (schedule.Window, bool) {

@@ -1,0 +1,588 @@
+package plan
+
+import (
+	"fmt"
+	"sort"
+	"time"
+
+	"caul/job"
+	"caul/job/measure"
+)
+
+// nowView is the shop at one instant with what the answer to "what now" needs.
+type nowView struct {
+	w     *world
+	n     *Now
+	limit time.Duration // time the maker has, 0: no limit known
+	chain map[string]bool
+	tails map[*stepView]int64
+	most  int64 // the longest tail
+}
+
+// At answers what can be done at an instant in a span of time (0: what is left
+// of the session): what runs by itself, what is on the bench, what can be begun
+// in the order that helps the finish most, and what is blocked by what. It
+// reads the log and the air and needs no search; a plan, when there is one,
+// tells which steps bind the finish.
+func At(shop *job.Shop, now time.Time, span measure.Span, p *Plan) (*Now, error) {
+	w, err := newWorld(shop, now, nil)
+	if err != nil {
+		return nil, err
+	}
+	w.extend(dateOf(w.now).plus(30).minute(w.ax.loc, 0))
+	n := &Now{At: w.now, For: span, Timers: []Timer{}, OnBench: []Choice{}, CanDo: []Choice{}, Blocked: []Blocked{}, Doubts: w.doubts}
+	v := &nowView{w: w, n: n, limit: span.Duration(), chain: map[string]bool{}, tails: map[*stepView]int64{}}
+	if s, in := openAt(w.sessions, w.now); in {
+		n.Open = true
+		if v.limit == 0 {
+			v.limit = s.to.Sub(w.now)
+		}
+	}
+	if s, ok := nextOpen(w.sessions, w.now); ok {
+		n.Next = s.from
+	}
+	if p != nil {
+		for _, l := range p.Chain {
+			if l.Item >= 0 && l.Item < len(p.Items) {
+				v.chain[p.Items[l.Item].Job+"/"+p.Items[l.Item].Step] = true
+			}
+		}
+		for _, j := range p.Jobs {
+			n.Finish = later(n.Finish, j.Finish)
+		}
+	}
+	for _, jv := range w.jobs {
+		for _, sv := range jv.steps {
+			v.most = max(v.most, v.tail(sv))
+		}
+	}
+	for _, jv := range w.jobs {
+		for _, sv := range jv.steps {
+			v.look(sv)
+		}
+		v.checks(jv)
+	}
+	v.sort()
+	return n, nil
+}
+
+// look sorts one step into what runs, what is on the bench, what can be done
+// and what is blocked.
+func (v *nowView) look(sv *stepView) {
+	switch sv.state {
+	case job.Done:
+		return
+	case job.InClamps:
+		v.inClamps(sv)
+		return
+	case job.Curing:
+		t := v.timer(sv, Cure, firstKnown(sv.off, sv.on), sv.cured)
+		t.Note = sv.stillWords(v.w.now)
+		v.n.Timers = append(v.n.Timers, t)
+		return
+	case job.OnBench:
+		c := v.choice(sv, sv.name(), v.w.remaining(sv))
+		v.fits(sv, &c)
+		v.n.OnBench = append(v.n.OnBench, c)
+		return
+	}
+	if by, until := v.block(sv); by != "" {
+		v.n.Blocked = append(v.n.Blocked, Blocked{Job: sv.jv.job.ID, Step: sv.step.ID, Name: sv.name(), By: by, Until: until})
+		return
+	}
+	takes := sv.step.Takes
+	change := v.change(sv)
+	c := v.choice(sv, sv.name(), takes+change)
+	c.State = job.Ready
+	c.SetUp = sv.step.SetUp
+	c.Latest = v.latest(sv)
+	v.fits(sv, &c)
+	v.n.CanDo = append(v.n.CanDo, c)
+}
+
+func (v *nowView) timer(sv *stepView, k Kind, since, ready time.Time) Timer {
+	return Timer{Job: sv.jv.job.ID, Step: sv.step.ID, Name: sv.name(), Kind: k, Since: since.In(v.w.ax.loc), Ready: minuteUp(ready).In(v.w.ax.loc)}
+}
+
+// minuteUp rounds an instant up to a whole minute.
+func minuteUp(t time.Time) time.Time {
+	if m := t.Truncate(time.Minute); m.Before(t) {
+		return m.Add(time.Minute)
+	}
+	return t
+}
+
+func (v *nowView) inClamps(sv *stepView) {
+	t := v.timer(sv, Clamped, sv.on, sv.ready)
+	t.Clamps, t.Place = v.w.heldClamps(sv), sv.step.Place
+	if len(t.Clamps) == 0 {
+		t.Clamps = nil
+	}
+	t.Note = sv.stillWords(v.w.now)
+	v.n.Timers = append(v.n.Timers, t)
+	if !sv.ready.After(v.w.now) {
+		c := v.choice(sv, "Clamps off: "+sv.name(), takenOff(t.Clamps))
+		c.Why = "the clamps may come off since " + whenNear(t.Ready, v.w.now)
+		c.Fits = v.limit == 0 || c.Takes.Duration() <= v.limit
+		v.n.CanDo = append(v.n.CanDo, c)
+	}
+	if s := sv.step.GlueUp.Scrape; s != nil {
+		from, to := sv.on.Add(s.Least.Duration()), sv.on.Add(s.Most.Duration())
+		switch {
+		case s.HasMost && to.Before(v.w.now):
+		case from.After(v.w.now):
+			w := v.timer(sv, Wait, sv.on, from)
+			w.Name = "Scrape the squeeze-out: " + sv.name()
+			v.n.Timers = append(v.n.Timers, w)
+		default:
+			c := v.choice(sv, "Scrape the squeeze-out: "+sv.name(), scraping)
+			c.Fits = v.limit == 0 || c.Takes.Duration() <= v.limit
+			if s.HasMost {
+				c.Latest = to.In(v.w.ax.loc)
+			}
+			v.n.CanDo = append(v.n.CanDo, c)
+		}
+	}
+}
+
+// stillWords says that the glue stands still now, and until when.
+func (sv *stepView) stillWords(now time.Time) string {
+	if sv.glue == nil || sv.on.IsZero() {
+		return ""
+	}
+	w := sv.glue.cureWait(sv.on)
+	for _, c := range w.Cold {
+		if !now.Before(c.From) && now.Before(c.To) {
+			return fmt.Sprintf("below %s until %s: the glue stands still", sv.glue.k.Lowest.FormatIn(sv.glue.a.scale), whenNear(c.To, now))
+		}
+	}
+	return ""
+}
+
+func (v *nowView) choice(sv *stepView, name string, takes measure.Span) Choice {
+	return Choice{
+		Job: sv.jv.job.ID, Step: sv.step.ID, Name: name, State: sv.state, Takes: takes,
+		Helps: v.helps(sv), Cautions: cautions(v.w.shop, sv),
+	}
+}
+
+// helps tells whether the finish hangs on a step: it is in the chain of the
+// plan, or without one it has the longest way to the finish before it.
+func (v *nowView) helps(sv *stepView) bool {
+	if len(v.chain) > 0 {
+		return v.chain[sv.jv.job.ID+"/"+sv.step.ID]
+	}
+	return v.tails[sv] == v.most
+}
+
+// cautions are what stands beside a step: the job's own and the glue's.
+func cautions(_ *job.Shop, sv *stepView) []string {
+	out := append([]string(nil), sv.jv.job.Cautions...)
+	if sv.glue != nil && (sv.state == job.Waiting || sv.state == job.OnBench) {
+		for _, c := range sv.glue.k.Cautions {
+			out = append(out, c.Text)
+		}
+	}
+	return out
+}
+
+// change is the time to set a step's machine up, if it is not so already.
+func (v *nowView) change(sv *stepView) measure.Span {
+	if sv.step.Machine == "" || sv.step.State == "" || v.w.leftAs(sv.step.Machine) == sv.step.State {
+		return 0
+	}
+	if m := v.w.shop.MachineByID(sv.step.Machine); m != nil {
+		return setUpTime(m)
+	}
+	return 0
+}
+
+// fits tells whether a step fits the time there is, and whether what must
+// follow it soon can follow.
+func (v *nowView) fits(sv *stepView, c *Choice) {
+	c.Fits = v.limit == 0 || c.Takes.Duration() <= v.limit
+	switch {
+	case !c.Fits && sv.step.Split && sv.glue == nil:
+		c.Fits = true
+		c.Why = "may be stopped and taken up again"
+	case !c.Fits:
+		c.Why = fmt.Sprintf("%s, and there are %s", c.Takes, spanWords(v.limit))
+	}
+	end := v.w.now.Add(c.Takes.Duration())
+	for _, f := range followUps(sv) {
+		if !f.lag.HasMost {
+			continue
+		}
+		at := end
+		if f.lag.From == job.FromBegun {
+			at = v.w.now.Add(v.change(sv).Duration())
+		}
+		from, to := at.Add(f.lag.Least.Duration()), at.Add(f.lag.Most.Duration())
+		if v.present(from, to, f.takes, f.split) {
+			if f.lag.Most <= 4*measure.Hour {
+				c.Why = joinWords(c.Why, fmt.Sprintf("%s to follow %s to %s", f.name, whenNear(from, v.w.now), whenNear(to, v.w.now)))
+			}
+			continue
+		}
+		c.Fits = false
+		c.Why = joinWords(c.Why, fmt.Sprintf("%s would have to follow %s to %s, when the shop is shut", f.name, whenNear(from, v.w.now), whenNear(to, v.w.now)))
+	}
+}
+
+func joinWords(a, b string) string {
+	if a == "" {
+		return b
+	}
+	return a + "; " + b
+}
+
+// followUp is what must follow a step within a time.
+type followUp struct {
+	name  string
+	lag   *job.Lag
+	takes measure.Span
+	split bool
+}
+
+// followUps are the last moments that doing a step sets. Those that count from
+// clamps off or from the cure leave room to choose, and are not among them.
+func followUps(sv *stepView) []followUp {
+	var out []followUp
+	if sv.glue != nil && sv.step.GlueUp.Scrape != nil {
+		out = append(out, followUp{"scraping the squeeze-out", sv.step.GlueUp.Scrape, scraping, false})
+	}
+	for _, o := range sv.jv.steps {
+		if !o.open() {
+			continue
+		}
+		for k := range o.step.After {
+			l := &o.step.After[k]
+			if l.Step != sv.step.ID || l.From == job.FromOff || l.From == job.FromCured || l.From == job.FromDone && sv.glue != nil {
+				continue
+			}
+			out = append(out, followUp{o.name(), l, o.step.Takes, o.step.Split && o.glue == nil})
+		}
+	}
+	return out
+}
+
+// present tells whether the maker is in the shop for something of so long that
+// begins between two moments: in a session, or in the time said to be there.
+func (v *nowView) present(from, to time.Time, takes measure.Span, split bool) bool {
+	d := takes.Duration()
+	if split {
+		d = time.Minute
+	}
+	if v.n.For > 0 && !from.Add(d).After(v.w.now.Add(v.n.For.Duration())) {
+		return true
+	}
+	for _, s := range v.w.sessions {
+		x := later(s.from, from)
+		if !x.After(to) && !x.Add(d).After(s.to) {
+			return true
+		}
+	}
+	return false
+}
+
+// latest is the last moment at which a step may be begun.
+func (v *nowView) latest(sv *stepView) time.Time {
+	var last time.Time
+	for k := range sv.step.After {
+		l := &sv.step.After[k]
+		p := sv.jv.byID[l.Step]
+		if p == nil || !l.HasMost {
+			continue
+		}
+		if at, ok := p.moment(l.From); ok {
+			if t := at.Add(l.Most.Duration()); last.IsZero() || t.Before(last) {
+				last = t
+			}
+		}
+	}
+	if last.IsZero() {
+		return last
+	}
+	return last.In(v.w.ax.loc)
+}
+
+// block says what keeps a step from being begun now, and until when if that is
+// known.
+func (v *nowView) block(sv *stepView) (by string, until time.Time) {
+	w := v.w
+	if sv.state == job.Aside {
+		return "set aside", until
+	}
+	var waits []string
+	for k := range sv.step.After {
+		l := &sv.step.After[k]
+		p := sv.jv.byID[l.Step]
+		if p == nil || p.left && p.step.Optional {
+			continue
+		}
+		at, known := p.moment(l.From)
+		if !known {
+			waits = append(waits, waitWords(p, l))
+			continue
+		}
+		ready := minuteUp(at.Add(l.Least.Duration())).In(w.ax.loc)
+		if !ready.After(w.now) {
+			continue
+		}
+		if l.Least > 0 {
+			v.runs(sv, p, l, at, ready)
+		}
+		if by == "" || ready.After(until) {
+			by, until = readyWords(p, l, whenNear(ready, w.now)), ready
+		}
+	}
+	if len(waits) > 0 {
+		return "waits for " + list(waits), time.Time{}
+	}
+	if by != "" {
+		return by, until
+	}
+	return v.short(sv)
+}
+
+func waitWords(p *stepView, l *job.Lag) string {
+	switch {
+	case p.left:
+		return p.name() + ", which is set aside"
+	case l.From == job.FromOff && p.glue != nil:
+		return p.name() + " to come out of the clamps"
+	case l.From == job.FromClampsOn && p.glue != nil:
+		return p.name() + " to be in the clamps"
+	case l.From == job.FromBegun:
+		return p.name() + " to be begun"
+	}
+	return p.name()
+}
+
+func readyWords(p *stepView, l *job.Lag, at string) string {
+	if l.Least > 0 {
+		return fmt.Sprintf("%s after %s, %s", l.Least, p.name(), at)
+	}
+	if p.glue != nil {
+		return fmt.Sprintf("%s may be machined from %s", p.name(), at)
+	}
+	return "from " + at
+}
+
+// runs adds the timer of a plain wait, once.
+func (v *nowView) runs(sv, p *stepView, l *job.Lag, at, ready time.Time) {
+	t := v.timer(sv, Wait, at, ready)
+	t.Name = fmt.Sprintf("%s: %s after %s", sv.name(), l.Least, p.name())
+	v.n.Timers = append(v.n.Timers, t)
+}
+
+// short says which clamps or place are in use, or that the air is wrong for
+// the glue.
+func (v *nowView) short(sv *stepView) (string, time.Time) {
+	w := v.w
+	if sv.glue != nil {
+		if at := w.air.air.At(w.now); at < sv.glue.k.Lowest {
+			return fmt.Sprintf("the air is %s, and %s must not be spread below %s", at.FormatIn(w.air.scale), sv.glue.k.Name, sv.glue.k.Lowest.FormatIn(w.air.scale)),
+				v.warmAgain(sv)
+		} else if !sv.glue.spreadAt(w.now) {
+			return fmt.Sprintf("it takes %s to spread and close, and %s allows %s at %s", sv.step.GlueUp.Spread, sv.glue.k.Name, sv.glue.k.Total.At(at), at.FormatIn(w.air.scale)), time.Time{}
+		}
+	}
+	inUse := map[string]int{}
+	places := map[string]int{}
+	var back time.Time
+	for _, jv := range w.jobs {
+		for _, o := range jv.steps {
+			if o.state != job.InClamps && !(o.state == job.OnBench && (o.pressed || o.glue != nil || len(o.step.Needs) > 0)) {
+				continue
+			}
+			for id, n := range w.heldClamps(o) {
+				inUse[id] += n
+			}
+			if o.step.Place != "" {
+				places[o.step.Place]++
+			}
+			if o.state == job.InClamps && (back.IsZero() || o.ready.Before(back)) {
+				back = o.ready
+			}
+		}
+	}
+	if !back.IsZero() {
+		back = minuteUp(back).In(w.ax.loc)
+	}
+	for id, n := range sortedCounts(w.clampsOf(sv)) {
+		own := 0
+		if c := w.shop.ClampByID(id); c != nil {
+			own = c.Qty
+		}
+		if n > own-inUse[id] {
+			return fmt.Sprintf("takes %d %s clamps, and %d of %d are free", n, id, max(own-inUse[id], 0), own), back
+		}
+	}
+	if pl := sv.step.Place; pl != "" {
+		if p := w.shop.PlaceByID(pl); p != nil && places[pl] >= p.Qty {
+			return pl + " is taken", back
+		}
+	}
+	return "", time.Time{}
+}
+
+// warmAgain is the next moment in shop hours at which the glue may be spread.
+func (v *nowView) warmAgain(sv *stepView) time.Time {
+	for _, s := range v.w.sessions {
+		if !s.to.After(v.w.now) {
+			continue
+		}
+		for t := minuteUp(later(s.from, v.w.now)); t.Before(s.to); t = t.Add(time.Minute) {
+			if sv.glue.spreadAt(t) {
+				return t.In(v.w.ax.loc)
+			}
+		}
+		if s.from.Sub(v.w.now) > 7*24*time.Hour {
+			break
+		}
+	}
+	return time.Time{}
+}
+
+// tail is the longest way from the beginning of a step to the end of its job,
+// in minutes: hands-on time and waits, the shop's hours left out.
+func (v *nowView) tail(sv *stepView) int64 {
+	if n, ok := v.tails[sv]; ok {
+		return n
+	}
+	v.tails[sv] = 0
+	if !sv.open() {
+		return 0
+	}
+	own := v.w.remaining(sv).Minutes()
+	var off, cured int64
+	if sv.glue != nil {
+		on := v.w.now
+		if !sv.on.IsZero() && (sv.state == job.InClamps || sv.state == job.Curing) {
+			on, own = sv.on, 0
+			off, cured = left(sv.ready, v.w.now), left(sv.cured, v.w.now)
+		} else {
+			off, cured = left(sv.glue.clampsOff(on), on), left(sv.glue.cured(on), on)
+		}
+	}
+	most := own + cured
+	for _, o := range sv.jv.steps {
+		for k := range o.step.After {
+			l := &o.step.After[k]
+			if l.Step != sv.step.ID || !o.open() {
+				continue
+			}
+			gap := own
+			switch {
+			case l.From == job.FromBegun:
+				gap = 0
+			case l.From == job.FromOff:
+				gap += off
+			case sv.glue != nil && (l.From == job.FromCured || l.From == job.FromDone):
+				gap += cured
+			}
+			most = max(most, gap+l.Least.Minutes()+v.tail(o))
+		}
+	}
+	v.tails[sv] = most
+	return most
+}
+
+func left(t, now time.Time) int64 {
+	if !t.After(now) {
+		return 0
+	}
+	return int64(t.Sub(now) / time.Minute)
+}
+
+// sort puts timers by when they are over, and choices in the order that helps
+// most: what fits, what will not wait, what the finish hangs on, what has the
+// longest way before it.
+func (v *nowView) sort() {
+	sort.SliceStable(v.n.Timers, func(i, k int) bool { return v.n.Timers[i].Ready.Before(v.n.Timers[k].Ready) })
+	tail := map[string]int64{}
+	for sv, n := range v.tails {
+		tail[sv.jv.job.ID+"/"+sv.step.ID] = n
+	}
+	soon := func(c Choice) bool { return !c.Latest.IsZero() && c.Latest.Sub(v.w.now) < 24*time.Hour }
+	sort.SliceStable(v.n.CanDo, func(i, k int) bool {
+		a, b := v.n.CanDo[i], v.n.CanDo[k]
+		switch {
+		case a.Fits != b.Fits:
+			return a.Fits
+		case soon(a) != soon(b):
+			return soon(a)
+		case soon(a) && !a.Latest.Equal(b.Latest):
+			return a.Latest.Before(b.Latest)
+		case a.Helps != b.Helps:
+			return a.Helps
+		}
+		return tail[a.Job+"/"+a.Step] > tail[b.Job+"/"+b.Step]
+	})
+}
+
+// checks finds the readings of a finished jig whose time has come.
+func (v *nowView) checks(jv *jobView) {
+	var finished time.Time
+	done := len(jv.steps) > 0
+	for _, sv := range jv.steps {
+		if sv.state != job.Done && !(sv.state == job.Aside && sv.step.Optional) {
+			done = false
+		}
+		finished = later(finished, sv.done)
+	}
+	last := map[string]time.Time{}
+	for _, e := range jv.job.Counting() {
+		if e.Did == job.DidRead && e.Check != "" {
+			last[e.Check] = later(last[e.Check], e.Time)
+		}
+	}
+	for _, c := range jv.job.Checks {
+		read, ever := last[c.ID]
+		if !ever && !done {
+			continue
+		}
+		due := finished
+		if ever {
+			if c.Every == "" {
+				continue
+			}
+			n, unit, err := job.ParseEvery(c.Every)
+			if err != nil || unit == "use" {
+				continue // uses are not counted by the clock
+			}
+			due = addEvery(read.In(v.w.ax.loc), n, unit)
+		}
+		if due.After(v.w.now) {
+			continue
+		}
+		d := DueCheck{Job: jv.job.ID, Check: c.ID, Due: due.In(v.w.ax.loc)}
+		what := c.Measure
+		if what == "" {
+			what = c.ID
+		}
+		d.Text = fmt.Sprintf("%s: %s, never read", jv.job.Name, what)
+		if ever {
+			d.Last = read.In(v.w.ax.loc)
+			d.Text = fmt.Sprintf("%s: %s, last read %s, due every %s", jv.job.Name, what, dayWords(d.Last, v.w.now), c.Every)
+		}
+		v.n.Checks = append(v.n.Checks, d)
+	}
+}
+
+// addEvery counts on by the calendar; a month that is too short ends on its
+// last day.
+func addEvery(t time.Time, n int, unit string) time.Time {
+	switch unit {
+	case "week":
+		return t.AddDate(0, 0, 7*n)
+	case "year":
+		n *= 12
+	}
+	d := dateOf(t)
+	first := time.Date(d.y, d.m+time.Month(n), 1, 0, 0, 0, 0, time.UTC)
+	days := first.AddDate(0, 1, -1).Day()
+	out := date{first.Year(), first.Month(), min(d.d, days)}
+	return out.minute(t.Location(), t.Hour()*60+t.Minute())
+}

@@ -1,15 +1,17 @@
 package job
 
+import "caul/job/glue"
+
 // genericGlues are the generic types a glue-up may name.
 func genericGlues() []string {
-	return []string{"pva"}
+	var out []string
+	for _, k := range glue.Kinds() {
+		out = append(out, k.ID)
+	}
+	return out
 }
 
 func isGeneric(v string) bool {
-	for _, g := range genericGlues() {
-		if g == v {
-			return true
-		}
-	}
-	return false
+	_, ok := glue.Find(v)
+	return ok
 }

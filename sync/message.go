@@ -1,0 +1,190 @@
+package sync
+
+import (
+	"fmt"
+	"sort"
+	"strings"
+	"time"
+
+	"caul/sync/store"
+)
+
+// splitJob takes a path apart into the job and what is below it; no job for files elsewhere.
+func splitJob(path string) (job, rest string) {
+	p, ok := strings.CutPrefix(path, "jobs/")
+	if !ok {
+		return "", path
+	}
+	job, rest, ok = strings.Cut(p, "/")
+	if !ok {
+		return "", path
+	}
+	return job, rest
+}
+
+// subjectMax is where the first line of a message stops listing jobs.
+const subjectMax = 100
+
+// describe tells changes in shop words: "torsion-table: clamped core, finished mill; edited job.yaml". entry reads a log entry.
+func describe(cs []Change, entry func(path string) []byte) string {
+	type work struct {
+		did, files   []string
+		photos       int
+		born, buried bool
+	}
+	jobs := map[string]*work{}
+	var names, rest []string
+	for _, c := range cs {
+		j, p := splitJob(c.Path)
+		if j == "" {
+			rest = append(rest, string(c.What)+" "+c.Path)
+			continue
+		}
+		w := jobs[j]
+		if w == nil {
+			w = &work{}
+			jobs[j] = w
+			names = append(names, j)
+		}
+		switch {
+		case strings.HasPrefix(p, "log/") && c.What == Added:
+			w.did = append(w.did, didWhat(p, entry(c.Path)))
+		case strings.HasPrefix(p, "photos/") && c.What == Added:
+			w.photos++
+		default:
+			if p == "job.yaml" {
+				w.born = w.born || c.What == Added
+				w.buried = w.buried || c.What == Deleted
+			}
+			w.files = append(w.files, string(c.What)+" "+p)
+		}
+	}
+	sort.Strings(names)
+	var lines []string
+	for _, n := range names {
+		w := jobs[n]
+		var parts []string
+		switch {
+		case w.buried:
+			lines = append(lines, n+": removed the job")
+			continue
+		case w.born:
+			parts = append(parts, "new job")
+			w.files = nil
+		}
+		if len(w.did) > 6 {
+			w.did = append(w.did[:5:5], fmt.Sprintf("and %d more entries", len(w.did)-5))
+		}
+		if len(w.did) > 0 {
+			parts = append(parts, strings.Join(w.did, ", "))
+		}
+		if w.photos > 0 {
+			parts = append(parts, count(w.photos, "photo", "photos"))
+		}
+		if len(w.files) > 3 {
+			parts = append(parts, count(len(w.files), "file", "files"))
+		} else if len(w.files) > 0 {
+			parts = append(parts, strings.Join(w.files, ", "))
+		}
+		lines = append(lines, n+": "+strings.Join(parts, "; "))
+	}
+	if len(rest) > 6 {
+		rest = append(rest[:5:5], fmt.Sprintf("and %d more files", len(rest)-5))
+	}
+	if len(rest) > 0 {
+		lines = append(lines, strings.Join(rest, ", "))
+	}
+	subject := strings.Join(lines, "; ")
+	if len(subject) <= subjectMax {
+		return subject
+	}
+	if len(lines) == 1 {
+		return lines[0]
+	}
+	const most = 40
+	short := "work on " + count(len(names), "job", "jobs")
+	if len(names) == 0 {
+		short = "work on " + count(len(cs), "file", "files")
+	}
+	if len(lines) > most {
+		lines = append(lines[:most:most], fmt.Sprintf("and %d more", len(lines)-most))
+	}
+	return short + "\n\n" + strings.Join(lines, "\n")
+}
+
+// didWhat tells a log entry: from its front matter, or else from its name.
+func didWhat(name string, data []byte) string {
+	var did, step string
+	if s, ok := strings.CutPrefix(string(data), "---\n"); ok {
+		if end := strings.Index(s, "\n---"); end >= 0 {
+			s = s[:end]
+		}
+		for _, l := range strings.Split(s, "\n") {
+			k, v, ok := strings.Cut(l, ":")
+			if !ok {
+				continue
+			}
+			switch v = strings.Trim(strings.TrimSpace(v), `"'`); k {
+			case "did":
+				did = v
+			case "step":
+				step = v
+			}
+		}
+	}
+	if did != "" {
+		return strings.TrimSpace(oneLine(did + " " + step))
+	}
+	return "entry " + strings.TrimSuffix(strings.TrimPrefix(name, "log/"), ".md")
+}
+
+func oneLine(s string) string {
+	s = strings.Join(strings.Fields(s), " ")
+	if len(s) > 60 {
+		s = strings.ToValidUTF8(s[:60], "")
+	}
+	return s
+}
+
+// editedKey begins the lines of a message that tell when a file was last written by hand: that, and not the time of the
+// sync, decides which of two edits is the newer.
+const editedKey = "Edited: "
+
+// editedMax bounds the lines.
+const editedMax = 200
+
+// trailers tells when each changed file of text was written.
+func trailers(edited map[string]time.Time) string {
+	var paths []string
+	for p := range edited {
+		if strings.ContainsAny(p, "\n\r") || !strings.HasSuffix(p, ".yaml") && !strings.HasSuffix(p, ".md") {
+			continue
+		}
+		paths = append(paths, p)
+	}
+	if len(paths) == 0 || len(paths) > editedMax {
+		return ""
+	}
+	sort.Strings(paths)
+	var b strings.Builder
+	b.WriteString("\n")
+	for _, p := range paths {
+		b.WriteString(editedKey + edited[p].UTC().Format(time.RFC3339) + " " + p + "\n")
+	}
+	return b.String()
+}
+
+// editedAt reads when a commit says a path was written; the commit's own author time otherwise.
+func editedAt(c *store.CommitInfo, path string) time.Time {
+	for _, l := range strings.Split(c.Message, "\n") {
+		if r, ok := strings.CutPrefix(l, editedKey); ok {
+			at, p, ok := strings.Cut(r, " ")
+			if ok && p == path {
+				if t, err := time.Parse(time.RFC3339, at); err == nil {
+					return t
+				}
+			}
+		}
+	}
+	return c.Author.When
+}

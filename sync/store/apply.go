@@ -1,0 +1,773 @@
+package store
+
+import (
+	"encoding/json"
+	"errors"
+	"os"
+	"path/filepath"
+	"sort"
+	"strconv"
+	"strings"
+	"sync"
+	"time"
+)
+
+// journal is what is on disk while the working files are on their way from one state to the next.
+type journal struct {
+	Branch string // the branch to move
+	From   string // the commit it is at
+	To     string // the commit it goes to
+	Start  string // the tree the working files held when the move began
+	Tree   string // the tree they go to
+}
+
+func (r *Repo) journalPath() string { return filepath.Join(r.Own, "journal") }
+func (r *Repo) stageDir() string    { return filepath.Join(r.Own, "in") }
+
+func (r *Repo) readJournal() (*journal, error) {
+	data, err := os.ReadFile(r.journalPath())
+	if errors.Is(err, os.ErrNotExist) {
+		return nil, nil
+	}
+	if err != nil {
+		return nil, Name(err, r.Own)
+	}
+	var j journal
+	if err := json.Unmarshal(data, &j); err != nil {
+		// It is written whole or not at all; an unreadable one is damage, and all it was for is finding the commit again.
+		return nil, &Error{ErrDamaged, r.journalPath(), "delete this file and sync again: the incoming work is fetched anew", err}
+	}
+	return &j, nil
+}
+
+func (r *Repo) dropJournal() error {
+	err := r.Disk.Remove(r.journalPath())
+	if err != nil && !errors.Is(err, os.ErrNotExist) {
+		return Name(err, r.Own)
+	}
+	return Name(r.Disk.SyncDir(r.Own), r.Own)
+}
+
+// Apply moves the working files from what the index x says they hold to the tree of the commit to, then the index, then the
+// branch from the commit from. Any file that no longer holds what the index says makes it stop with ErrEdited: before the
+// first write, nothing is changed; later, the journal stays and Recover sorts it out. No edit is overwritten.
+func (r *Repo) Apply(x *Index, branch string, from, to Hash, who Who, why string) error {
+	tree, err := r.TreeOf(to)
+	if err != nil {
+		return err
+	}
+	start, err := r.indexTree(x)
+	if err != nil {
+		return err
+	}
+	m := &mover{r: r, x: x}
+	if m.diffs, err = r.Objects.DiffTrees(start, tree); err != nil {
+		return err
+	}
+	if err := m.preflight(); err != nil {
+		return err
+	}
+	j := journal{Branch: branch, From: from.String(), To: to.String(), Start: start.String(), Tree: tree.String()}
+	data, err := json.Marshal(j)
+	if err != nil {
+		return err
+	}
+	if err := WriteFile(r.Disk, r.journalPath(), append(data, '\n'), 0o666); err != nil {
+		return Name(err, r.Own)
+	}
+	if len(m.diffs) > 0 {
+		if err := m.stage(); err != nil {
+			// Nothing of the shop is touched yet: take the journal back, as far as the disk lets us.
+			m.unstage()
+			_ = r.dropJournal()
+			return err
+		}
+		if err := m.move(); err != nil {
+			return err
+		}
+		if err := m.index(tree); err != nil {
+			return err
+		}
+	}
+	if from != to {
+		if err := r.Refs.Set(branch, from, to); err != nil {
+			return err
+		}
+		r.Reflog(branch, from, to, who, why)
+	}
+	m.unstage()
+	return r.dropJournal()
+}
+
+// indexTree is the tree the index stands for; the snapshot before has made it.
+func (r *Repo) indexTree(x *Index) (Hash, error) {
+	b := r.Objects.NewBatch(true)
+	t, err := x.WriteTree(b)
+	if err == nil && len(b.list) > 0 { // must be on disk before the journal names it
+		b.dry = false
+		err = b.Flush()
+	}
+	return t, err
+}
+
+type mover struct {
+	r     *Repo
+	x     *Index
+	diffs []Diff
+	nodes []node // what each path held at preflight
+	done  []bool // it already holds the new content
+	dirs  map[string]bool
+}
+
+// preflight checks every touched path before the first write.
+func (m *mover) preflight() error {
+	r := m.r
+	m.nodes, m.done = make([]node, len(m.diffs)), make([]bool, len(m.diffs))
+	going := map[string]bool{}
+	for _, d := range m.diffs {
+		if d.NewMode == 0 {
+			going[d.Path] = true
+		}
+	}
+	parents := map[string]error{}
+	for i, d := range m.diffs {
+		if d.NewMode != 0 && d.OldMode == 0 {
+			if why := unsafeName(d.Path); why != "" {
+				return &Error{ErrUnsafe, d.Path, "rename it on the machine it came from (" + why + ")", nil}
+			}
+		}
+		if d.OldMode == ModeSub || d.NewMode == ModeSub {
+			m.done[i] = true // carried in the history only
+			continue
+		}
+		if err := m.parent(filepath.Dir(filepath.FromSlash(d.Path)), going, parents); err != nil {
+			return err
+		}
+		fi, err := os.Lstat(r.path(d.Path))
+		gone := errors.Is(err, os.ErrNotExist) || isNotDir(err)
+		if err != nil && !gone {
+			return Name(err, r.path(d.Path))
+		}
+		switch {
+		case gone && d.OldMode == 0:
+		case gone && d.NewMode == 0:
+			m.done[i] = true
+		case gone:
+			return &Error{ErrEdited, d.Path, "sync again", errors.New("it was deleted")}
+		case fi.IsDir() && d.OldMode == 0:
+			if !m.emptied(d.Path, going) {
+				return &Error{ErrInTheWay, d.Path, "move the folder " + d.Path + " out of the shop, then sync again", nil}
+			}
+		case fi.IsDir():
+			return &Error{ErrEdited, d.Path, "sync again", errors.New("it became a folder")}
+		default:
+			n := nodeOf(filepath.Base(d.Path), fi)
+			same, isNew, err := r.holds(d, n)
+			if err != nil {
+				return err
+			}
+			switch {
+			case isNew:
+				m.done[i] = true
+			case d.OldMode == 0:
+				return &Error{ErrInTheWay, d.Path, "move or rename your " + d.Path + ", then sync again", nil}
+			case !same:
+				return &Error{ErrEdited, d.Path, "sync again", nil}
+			}
+			m.nodes[i] = n
+		}
+	}
+	return m.folds()
+}
+
+// holds reads a file and tells whether it is the old or the new side of a change.
+func (r *Repo) holds(d Diff, n node) (old, new bool, err error) {
+	data, err := readNode(r.path(d.Path), n.mode)
+	if err != nil {
+		if errors.Is(err, errChanged) || errors.Is(err, os.ErrNotExist) {
+			return false, false, nil
+		}
+		return false, false, Name(err, r.path(d.Path))
+	}
+	h := HashOf(Blob, data)
+	old = d.OldMode != 0 && h == d.Old && r.sameMode(d.OldMode, n.mode)
+	new = d.NewMode != 0 && h == d.New && r.sameMode(d.NewMode, n.mode)
+	return old, new, nil
+}
+
+// parent makes sure that no folder above a path is a link or an ignored file.
+func (m *mover) parent(dir string, going map[string]bool, known map[string]error) error {
+	if dir == "." {
+		return nil
+	}
+	if err, ok := known[dir]; ok {
+		return err
+	}
+	err := m.parent(filepath.Dir(dir), going, known)
+	if err == nil {
+		fi, serr := os.Lstat(filepath.Join(m.r.Dir, dir))
+		slash := filepath.ToSlash(dir)
+		if serr == nil && !fi.IsDir() && !going[slash] {
+			err = &Error{ErrInTheWay, slash, "a folder of that name comes in: move or rename your " + slash + ", then sync again", nil}
+		}
+	}
+	known[dir] = err
+	return err
+}
+
+// emptied tells whether every file below a folder goes in this same move.
+func (m *mover) emptied(path string, going map[string]bool) bool {
+	ok := true
+	_ = filepath.WalkDir(m.r.path(path), func(p string, d os.DirEntry, err error) error {
+		if err != nil {
+			ok = false
+			return err
+		}
+		if d.IsDir() {
+			return nil
+		}
+		rel, err := filepath.Rel(m.r.Dir, p)
+		if err != nil || !going[filepath.ToSlash(rel)] {
+			ok = false
+			return filepath.SkipAll
+		}
+		return nil
+	})
+	return ok
+}
+
+// folds refuses, on a disk that does not tell upper from lower case, an incoming name that would fall on another one.
+func (m *mover) folds() error {
+	if !m.r.cfg.ignoreCase {
+		return nil
+	}
+	at := map[string]string{}
+	gone := map[string]bool{}
+	for _, d := range m.diffs {
+		if d.NewMode == 0 {
+			gone[d.Path] = true
+		}
+	}
+	clash := func(p string) error {
+		f := Fold(p)
+		if q, ok := at[f]; ok && q != p {
+			return &Error{ErrUnsafe, p, "on this disk it falls on " + q + "; rename one of them on the machine it came from", nil}
+		}
+		at[f] = p
+		return nil
+	}
+	for i := range m.x.Entries {
+		if p := m.x.Entries[i].Path; !gone[p] {
+			at[Fold(p)] = p
+		}
+	}
+	for _, d := range m.diffs {
+		if d.OldMode == 0 && d.NewMode != 0 {
+			if err := clash(d.Path); err != nil {
+				return err
+			}
+		}
+	}
+	return nil
+}
+
+func (m *mover) staged(i int) string { return filepath.Join(m.r.stageDir(), strconv.Itoa(i)) }
+
+// stage writes every incoming file, synced, beside the journal.
+func (m *mover) stage() error {
+	r := m.r
+	m.unstage()
+	if err := MkdirAll(r.Disk, r.stageDir(), 0o777); err != nil {
+		return Name(err, r.Own)
+	}
+	err := parallel(len(m.diffs), func(i int) error {
+		d := m.diffs[i]
+		if m.done[i] || d.NewMode == 0 {
+			return nil
+		}
+		data, err := r.Objects.GetBlob(d.New)
+		if err != nil {
+			return err
+		}
+		if d.NewMode == ModeLink && r.cfg.symlinks {
+			return Name(r.Disk.Symlink(string(data), m.staged(i)), r.Own)
+		}
+		perm := os.FileMode(0o666)
+		if d.NewMode == ModeExec {
+			perm = 0o777
+		}
+		f, err := r.Disk.Create(m.staged(i), perm)
+		if err != nil {
+			return Name(err, r.Own)
+		}
+		_, err = f.Write(data)
+		if err == nil {
+			err = f.Sync()
+		}
+		if cerr := f.Close(); err == nil {
+			err = cerr
+		}
+		return Name(err, r.Own)
+	})
+	if err != nil {
+		return err
+	}
+	return Name(r.Disk.SyncDir(r.stageDir()), r.Own)
+}
+
+// parallel runs f for 0..n-1, a few at a time: the syncs of many small files then share the disk's own commits.
+func parallel(n int, f func(int) error) error {
+	const width = 8
+	var wg sync.WaitGroup
+	var mu sync.Mutex
+	var first error
+	next := 0
+	for range min(width, n) {
+		wg.Add(1)
+		go func() {
+			defer wg.Done()
+			for {
+				mu.Lock()
+				i := next
+				next++
+				stop := first != nil || i >= n
+				mu.Unlock()
+				if stop {
+					return
+				}
+				if err := f(i); err != nil {
+					mu.Lock()
+					if first == nil {
+						first = err
+					}
+					mu.Unlock()
+					return
+				}
+			}
+		}()
+	}
+	wg.Wait()
+	return first
+}
+
+// move puts the staged files in place: first what goes, so that a file may become a folder, then what comes.
+func (m *mover) move() error {
+	m.dirs = map[string]bool{}
+	for i, d := range m.diffs {
+		if !m.done[i] && d.NewMode == 0 {
+			if err := m.takeAway(i); err != nil {
+				return err
+			}
+		}
+	}
+	for _, d := range m.diffs {
+		if d.NewMode == 0 {
+			m.prune(filepath.Dir(filepath.FromSlash(d.Path)))
+		}
+	}
+	for i, d := range m.diffs {
+		if m.done[i] || d.NewMode == 0 {
+			continue
+		}
+		var err error
+		if d.OldMode == 0 {
+			err = m.bring(i)
+		} else {
+			err = m.replace(i)
+		}
+		if err != nil {
+			return err
+		}
+	}
+	dirs := make([]string, 0, len(m.dirs))
+	for d := range m.dirs {
+		dirs = append(dirs, d)
+	}
+	sort.Strings(dirs)
+	return parallel(len(dirs), func(i int) error {
+		p := filepath.Join(m.r.Dir, dirs[i])
+		if !exists(p) {
+			return nil
+		}
+		return Name(m.r.Disk.SyncDir(p), p)
+	})
+}
+
+func (m *mover) touchDir(path string) { m.dirs[filepath.Dir(filepath.FromSlash(path))] = true }
+
+// still tells whether the file at p is the one seen at preflight, byte for byte as far as its stamps tell.
+func still(p string, n node) bool {
+	fi, err := os.Lstat(p)
+	if err != nil {
+		return false
+	}
+	now := nodeOf(n.name, fi)
+	a, b := now.stat, n.stat
+	return now.mode == n.mode && a.Size == b.Size && a.MtimeS == b.MtimeS && a.MtimeN == b.MtimeN && a.Ino == b.Ino
+}
+
+func edited(path string) error { return &Error{ErrEdited, path, "sync again", nil} }
+
+// takeAway moves a file out of the shop first and looks at it then: an edit of the last moment is put back.
+func (m *mover) takeAway(i int) error {
+	p := m.r.path(m.diffs[i].Path)
+	if !still(p, m.nodes[i]) {
+		return edited(m.diffs[i].Path)
+	}
+	m.touchDir(m.diffs[i].Path)
+	if err := m.r.Disk.Rename(p, m.staged(i)); err != nil {
+		if errors.Is(err, os.ErrNotExist) {
+			return edited(m.diffs[i].Path)
+		}
+		return Name(err, p)
+	}
+	if !still(m.staged(i), m.nodes[i]) {
+		m.putBack(i)
+		return edited(m.diffs[i].Path)
+	}
+	return nil
+}
+
+func (m *mover) putBack(i int) {
+	p := m.r.path(m.diffs[i].Path)
+	if err := m.r.Disk.Place(m.staged(i), p); errors.Is(err, errors.ErrUnsupported) && !exists(p) {
+		_ = m.r.Disk.Rename(m.staged(i), p)
+	}
+}
+
+// bring moves a new file in, never over another.
+func (m *mover) bring(i int) error {
+	path := m.diffs[i].Path
+	p := m.r.path(path)
+	if err := m.makeDirs(filepath.Dir(filepath.FromSlash(path))); err != nil {
+		return Name(err, p)
+	}
+	if fi, err := os.Lstat(p); err == nil && fi.IsDir() {
+		_ = m.removeEmpty(p)
+	}
+	m.touchDir(path)
+	err := m.r.Disk.Place(m.staged(i), p)
+	if errors.Is(err, errors.ErrUnsupported) {
+		if exists(p) {
+			return edited(path)
+		}
+		err = m.r.Disk.Rename(m.staged(i), p)
+	}
+	if errors.Is(err, os.ErrExist) {
+		return edited(path)
+	}
+	return Name(err, p)
+}
+
+// makeDirs makes the folders above an incoming file; their names are synced with the others at the end.
+func (m *mover) makeDirs(dir string) error {
+	p := filepath.Join(m.r.Dir, dir)
+	if dir == "." || exists(p) {
+		return nil
+	}
+	up := filepath.Dir(dir)
+	if err := m.makeDirs(up); err != nil {
+		return err
+	}
+	m.dirs[up], m.dirs[dir] = true, true
+	if err := m.r.Disk.Mkdir(p, 0o777); err != nil && !errors.Is(err, os.ErrExist) {
+		return err
+	}
+	return nil
+}
+
+// replace exchanges a file with its new content in one step and looks at what came out: an edit of the last moment goes back.
+func (m *mover) replace(i int) error {
+	path := m.diffs[i].Path
+	p := m.r.path(path)
+	if !still(p, m.nodes[i]) {
+		return edited(path)
+	}
+	m.touchDir(path)
+	err := m.r.Disk.Swap(m.staged(i), p)
+	switch {
+	case err == nil:
+		if !still(m.staged(i), m.nodes[i]) {
+			_ = m.r.Disk.Swap(m.staged(i), p)
+			return edited(path)
+		}
+		return nil
+	case errors.Is(err, errors.ErrUnsupported):
+		return Name(m.r.Disk.Rename(m.staged(i), p), p)
+	case errors.Is(err, os.ErrNotExist):
+		return edited(path)
+	}
+	return Name(err, p)
+}
+
+// prune removes folders that a deletion left empty.
+func (m *mover) prune(dir string) {
+	for dir != "." && dir != string(filepath.Separator) {
+		if m.r.Disk.Remove(filepath.Join(m.r.Dir, dir)) != nil {
+			return
+		}
+		delete(m.dirs, dir)
+		dir = filepath.Dir(dir)
+		m.dirs[dir] = true
+	}
+}
+
+func (m *mover) removeEmpty(p string) error {
+	es, err := os.ReadDir(p)
+	if err != nil {
+		return err
+	}
+	for _, e := range es {
+		if !e.IsDir() {
+			return errors.New("not empty")
+		}
+		if err := m.removeEmpty(filepath.Join(p, e.Name())); err != nil {
+			return err
+		}
+	}
+	return m.r.Disk.Remove(p)
+}
+
+// index writes the index that goes with the moved files.
+func (m *mover) index(tree Hash) error {
+	now := time.Now()
+	drop := map[int]bool{}
+	var fresh []Entry
+	for _, d := range m.diffs {
+		i, ok := m.x.lookup(d.Path)
+		m.x.Tree.touch(d.Path)
+		if d.NewMode == 0 {
+			if ok {
+				drop[i] = true
+			}
+			continue
+		}
+		e := Entry{Path: d.Path, Mode: d.NewMode, Hash: d.New}
+		if fi, err := os.Lstat(m.r.path(d.Path)); err == nil && d.NewMode != ModeSub {
+			e.Stat = nodeOf("", fi).stat
+			if t := fi.ModTime(); !t.Before(now.Add(-slack(e.Stat.MtimeN))) {
+				e.Stat.Size = 0
+			}
+		}
+		if ok {
+			m.x.Entries[i] = e
+		} else {
+			fresh = append(fresh, e)
+		}
+	}
+	m.x.replace(drop, fresh)
+	b := m.r.Objects.NewBatch(true)
+	got, err := m.x.WriteTree(b)
+	b.Drop()
+	if err == nil && got != tree {
+		err = &Error{ErrDamaged, m.r.indexPath(), "sync again", errors.New("the index does not give the tree that was settled")}
+	}
+	if err != nil {
+		return err
+	}
+	return m.r.SaveIndex(m.x)
+}
+
+// unstage empties the staging folder. What lies there has been looked at.
+func (m *mover) unstage() { m.r.clearStage() }
+
+func (r *Repo) clearStage() {
+	es, err := os.ReadDir(r.stageDir())
+	if err != nil {
+		return
+	}
+	for _, e := range es {
+		_ = r.Disk.Remove(filepath.Join(r.stageDir(), e.Name()))
+	}
+}
+
+// Recover finishes a move that was cut off. Files that hold the old or the new content are moved on; the commit that was on
+// its way comes back when there are hand edits among them (or git moved the branch), for the caller to settle it anew after
+// committing those. With no journal it does nothing.
+func (r *Repo) Recover(who Who) (pending Hash, err error) {
+	j, err := r.readJournal()
+	if err != nil {
+		return Hash{}, err
+	}
+	if j == nil {
+		r.clearStage()
+		return Hash{}, nil
+	}
+	to, ok := goodHash(j.To)
+	start, ok2 := goodHash(j.Start)
+	tree, ok3 := goodHash(j.Tree)
+	if !ok || !ok2 || !ok3 {
+		return Hash{}, &Error{ErrDamaged, r.journalPath(), "delete this file and sync again: the incoming work is fetched anew", nil}
+	}
+	diffs, err := r.Objects.DiffTrees(start, tree)
+	if err != nil {
+		return Hash{}, err
+	}
+	if err := r.rescue(diffs); err != nil {
+		return Hash{}, err
+	}
+	branch, head, err := r.Head()
+	if err != nil {
+		return Hash{}, err
+	}
+	if head == to {
+		r.clearStage()
+		return Hash{}, r.dropJournal()
+	}
+	if branch != j.Branch || head.String() != j.From {
+		return to, nil
+	}
+	x, err := r.LoadIndex(head)
+	if err != nil {
+		return Hash{}, err
+	}
+	mixed, pure, err := r.mixed(x, diffs, tree)
+	if err != nil || !pure {
+		return to, err
+	}
+	err = r.Apply(mixed, branch, head, to, who, "sync: carried on after a break")
+	if errors.Is(err, ErrEdited) || errors.Is(err, ErrInTheWay) {
+		return to, nil
+	}
+	return Hash{}, err
+}
+
+// Unfinished tells whether a move of the working files was cut off.
+func (r *Repo) Unfinished() bool { return exists(r.journalPath()) }
+
+// Settled drops the journal of a move whose commit has been settled in another way.
+func (r *Repo) Settled() error {
+	r.clearStage()
+	if !exists(r.journalPath()) {
+		return nil
+	}
+	return r.dropJournal()
+}
+
+// rescue looks for edits that were caught on their way out of the shop when the power went, and puts them back.
+func (r *Repo) rescue(diffs []Diff) error {
+	es, err := os.ReadDir(r.stageDir())
+	if errors.Is(err, os.ErrNotExist) {
+		return nil
+	}
+	if err != nil {
+		return Name(err, r.Own)
+	}
+	for _, e := range es {
+		i, err := strconv.Atoi(e.Name())
+		if err != nil || i < 0 || i >= len(diffs) {
+			continue
+		}
+		d := diffs[i]
+		p := filepath.Join(r.stageDir(), e.Name())
+		fi, err := os.Lstat(p)
+		if err != nil {
+			return Name(err, p)
+		}
+		n := nodeOf(e.Name(), fi)
+		data, err := readNode(p, n.mode)
+		if err != nil {
+			return Name(err, p)
+		}
+		if h := HashOf(Blob, data); h == d.Old || h == d.New {
+			continue
+		}
+		// Neither the old nor the new content: a hand edit, or an incoming file cut off while it was staged. The latter only
+		// happens before the first move, when the shop still holds the old file or none.
+		cur, cerr := os.Lstat(r.path(d.Path))
+		if cerr == nil && !cur.IsDir() {
+			old, isNew, err := r.holds(d, nodeOf("", cur))
+			if err != nil {
+				return err
+			}
+			if old || !isNew {
+				continue
+			}
+			if err := r.Disk.Rename(p, r.path(d.Path)); err != nil { // the new content is in the history
+				return Name(err, p)
+			}
+			continue
+		}
+		if d.NewMode == 0 && errors.Is(cerr, os.ErrNotExist) {
+			if err := MkdirAll(r.Disk, filepath.Dir(r.path(d.Path)), 0o777); err != nil {
+				return Name(err, p)
+			}
+			if err := r.Disk.Rename(p, r.path(d.Path)); err != nil {
+				return Name(err, p)
+			}
+		}
+	}
+	return nil
+}
+
+// mixed builds the index of a half-moved shop; pure is false when some file holds neither the old nor the new content.
+func (r *Repo) mixed(x *Index, diffs []Diff, tree Hash) (*Index, bool, error) {
+	b := r.Objects.NewBatch(true)
+	defer b.Drop()
+	now, err := x.WriteTree(b)
+	if err != nil {
+		return nil, false, err
+	}
+	arrived := now == tree // the index was written, so every file was moved: what differs now is a hand edit
+	at := map[string]Diff{}
+	for _, d := range diffs {
+		at[d.Path] = d
+	}
+	w, err := r.walk(x)
+	if err != nil {
+		return nil, false, err
+	}
+	if arrived && len(w.gone) > 0 {
+		return nil, false, nil
+	}
+	drop := map[int]bool{}
+	var fresh []Entry
+	for _, i := range w.gone {
+		p := x.Entries[i].Path
+		d, ok := at[p]
+		if !ok || d.NewMode != 0 && d.OldMode != 0 {
+			return nil, false, nil
+		}
+		drop[i] = true
+		x.Tree.touch(p)
+	}
+	for _, f := range w.maybe {
+		d, ok := at[f.path]
+		data, err := readNode(r.path(f.path), f.node.mode)
+		if err != nil {
+			return nil, false, nil
+		}
+		h := HashOf(Blob, data)
+		if f.at >= 0 && h == x.Entries[f.at].Hash && r.sameMode(x.Entries[f.at].Mode, f.node.mode) {
+			continue
+		}
+		old, isNew := false, false
+		if ok {
+			if old, isNew, err = r.holds(d, f.node); err != nil {
+				return nil, false, err
+			}
+		}
+		if !old && !isNew || arrived {
+			return nil, false, nil
+		}
+		e := Entry{Path: f.path, Hash: h, Mode: f.node.mode}
+		if m := d.NewMode; isNew {
+			e.Mode = m
+		} else {
+			e.Mode = d.OldMode
+		}
+		x.Tree.touch(f.path)
+		if f.at >= 0 {
+			x.Entries[f.at] = e
+		} else {
+			fresh = append(fresh, e)
+		}
+	}
+	x.replace(drop, fresh)
+	return x, true, nil
+}
+
+func isNotDir(err error) bool {
+	var pe *os.PathError
+	return errors.As(err, &pe) && strings.Contains(pe.Err.Error(), "not a directory")
+}

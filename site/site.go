@@ -31,6 +31,7 @@ type Input struct {
 
 	NoPlan   string    // why there is no plan, in shop words
 	BothWays []BothWay // values two machines changed, not settled yet
+	Shared   bool      // a build to send: nothing of the shop itself
 
 	// Open reads a picture of the shop by its slash path; nil draws no pictures.
 	Open func(path string) ([]byte, error)

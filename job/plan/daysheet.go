@@ -48,6 +48,7 @@ const SheetCSS = `:where(.ds){--ds-kraft:#dcc6a0;--ds-paper:#f8f1e3;--ds-night:#
 const (
 	sheetLine = 16.0 // height of a line of text
 	sheetHead = 30.0 // height of a day's heading
+	bold      = 1.13 // how much wider bold type is
 )
 
 // sheet is one drawing being made.
@@ -211,7 +212,7 @@ func (s *sheet) boxes() []benchBox {
 			} else if it.Started {
 				name += " (under way)"
 			}
-			b := benchBox{item: i, s: st, lines: wrap(name, 13, room, 2)}
+			b := benchBox{item: i, s: st, lines: wrap(name, 13*bold, room, 2)}
 			b.small = len(b.lines)
 			sub := st.From.Format("15:04") + "–" + st.To.Format("15:04") + ", " + spanWords(st.To.Sub(st.From))
 			if len(s.p.Jobs) > 1 && len(s.opts.Jobs) != 1 {
@@ -236,7 +237,7 @@ func (s *sheet) boxes() []benchBox {
 }
 
 func (s *sheet) scale() {
-	in := scaleInput{from: s.from, to: s.to, open: s.open, heads: map[time.Time]float64{}, top: 76}
+	in := scaleInput{from: s.from, to: s.to, open: s.open, heads: map[time.Time]float64{}, top: s.top()}
 	seen := map[date]bool{}
 	for _, w := range s.open {
 		if d := dateOf(w.From); !seen[d] {
@@ -281,9 +282,29 @@ func (s *sheet) open0(height float64) {
 </defs>
 `, id, id, id)
 	s.rect("kraft", 0, 0, s.w, height)
-	s.text("title", 12, 30, fit(title, 19, s.w-24))
-	s.text("small", 12, 50, fit(provedWords(s.p), 12, s.w-24))
-	s.text("small", 12, 66, fit("Not to scale: nights are short, short jobs tall.", 12, s.w-24))
+	y := 30.0
+	for _, l := range s.heading(title) {
+		s.text("title", 12, y, l)
+		y += 24
+	}
+	y -= 4
+	for _, l := range s.under() {
+		s.text("small", 12, y, l)
+		y += sheetLine
+	}
+}
+
+// heading and under are the lines above the drawing.
+func (s *sheet) heading(title string) []string { return wrap(title, 19*bold, s.w-24, 3) }
+
+func (s *sheet) under() []string {
+	return append(wrap(provedWords(s.p), 12, s.w-24, 3), wrap("Not to scale: nights are drawn short and short jobs tall.", 12, s.w-24, 2)...)
+}
+
+// top is where time begins.
+func (s *sheet) top() float64 {
+	title, _ := s.titles()
+	return 10 + 24*float64(len(s.heading(title))) + sheetLine*float64(len(s.under())) + 8
 }
 
 func (s *sheet) titles() (title, desc string) {
@@ -371,7 +392,7 @@ func (s *sheet) dayHeading(d date, t time.Time, top float64) {
 			head += ", " + day.Why
 		}
 	}
-	s.text("day", 8, top+21, fit(head, 14, s.benchTo-12))
+	s.text("day", 8, top+21, fit(head, 14*bold, s.w-16))
 }
 
 // waits draws what runs by itself.
@@ -493,7 +514,7 @@ func (s *sheet) legend(y float64) {
 
 // empty is the sheet of a plan with nothing left in it.
 func (s *sheet) empty() []byte {
-	s.open0(96)
+	s.open0(s.top() + 8)
 	s.f("</svg>\n")
 	return s.b.Bytes()
 }

@@ -15,6 +15,7 @@ type nowView struct {
 	n     *Now
 	limit time.Duration // time the maker has, 0: no limit known
 	chain map[string]bool
+	depth map[string]int // open steps before a blocked one
 	tails map[*stepView]int64
 	most  int64 // the longest tail
 }
@@ -31,7 +32,7 @@ func At(shop *job.Shop, now time.Time, span measure.Span, p *Plan) (*Now, error)
 	}
 	w.extend(dateOf(w.now).plus(30).minute(w.ax.loc, 0))
 	n := &Now{At: w.now, For: span, Timers: []Timer{}, OnBench: []Choice{}, CanDo: []Choice{}, Blocked: []Blocked{}, Doubts: w.doubts}
-	v := &nowView{w: w, n: n, limit: span.Duration(), chain: map[string]bool{}, tails: map[*stepView]int64{}}
+	v := &nowView{w: w, n: n, limit: span.Duration(), chain: map[string]bool{}, depth: map[string]int{}, tails: map[*stepView]int64{}}
 	if s, in := openAt(w.sessions, w.now); in {
 		n.Open = true
 		if v.limit == 0 {
@@ -87,6 +88,7 @@ func (v *nowView) look(sv *stepView) {
 		return
 	}
 	if by, until := v.block(sv); by != "" {
+		v.depth[sv.jv.job.ID+"/"+sv.step.ID] = v.before(sv, map[*stepView]bool{})
 		v.n.Blocked = append(v.n.Blocked, Blocked{Job: sv.jv.job.ID, Step: sv.step.ID, Name: sv.name(), By: by, Until: until})
 		return
 	}
@@ -496,6 +498,20 @@ func left(t, now time.Time) int64 {
 	return int64(t.Sub(now) / time.Minute)
 }
 
+// before counts the open steps that must come before a step.
+func (v *nowView) before(sv *stepView, seen map[*stepView]bool) int {
+	n := 0
+	for k := range sv.step.After {
+		p := sv.jv.byID[sv.step.After[k].Step]
+		if p == nil || !p.open() || seen[p] {
+			continue
+		}
+		seen[p] = true
+		n += 1 + v.before(p, seen)
+	}
+	return n
+}
+
 // sort puts timers by when they are over, and choices in the order that helps
 // most: what fits, what will not wait, what the finish hangs on, what has the
 // longest way before it.
@@ -505,6 +521,16 @@ func (v *nowView) sort() {
 	for sv, n := range v.tails {
 		tail[sv.jv.job.ID+"/"+sv.step.ID] = n
 	}
+	sort.SliceStable(v.n.Blocked, func(i, k int) bool {
+		a, b := v.n.Blocked[i], v.n.Blocked[k]
+		switch {
+		case a.Until.IsZero() != b.Until.IsZero():
+			return !a.Until.IsZero()
+		case !a.Until.Equal(b.Until):
+			return a.Until.Before(b.Until)
+		}
+		return v.depth[a.Job+"/"+a.Step] < v.depth[b.Job+"/"+b.Step]
+	})
 	soon := func(c Choice) bool { return !c.Latest.IsZero() && c.Latest.Sub(v.w.now) < 24*time.Hour }
 	sort.SliceStable(v.n.CanDo, func(i, k int) bool {
 		a, b := v.n.CanDo[i], v.n.CanDo[k]

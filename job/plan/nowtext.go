@@ -14,7 +14,7 @@ func NowText(n *Now, width int, _ job.Units) string {
 	if width <= 0 {
 		width = 80
 	}
-	pg := &page{width: max(width, 24)}
+	pg := &page{width: max(width, 24), said: map[string]bool{}}
 	head := when(n.At, n.At)
 	if n.Open {
 		head += ", in shop hours"
@@ -64,6 +64,9 @@ func NowText(n *Now, width int, _ job.Units) string {
 	}
 	return pg.b.String()
 }
+
+// blockedShown is how many blocked steps are worth telling.
+const blockedShown = 6
 
 func (pg *page) timers(n *Now) {
 	if len(n.Timers) == 0 {
@@ -128,7 +131,10 @@ func (pg *page) choices(head string, n *Now, cs []Choice) {
 			pg.put("      ", 8, "begin by "+whenNear(c.Latest, n.At))
 		}
 		for _, w := range c.Cautions {
-			pg.put("      ! ", 8, w)
+			if !pg.said[w] { // once on a page is enough to read it
+				pg.said[w] = true
+				pg.put("      ! ", 8, w)
+			}
 		}
 	}
 }
@@ -139,7 +145,11 @@ func (pg *page) blocked(n *Now) {
 	}
 	pg.blank()
 	pg.put("", 0, "Not yet:")
-	for _, b := range n.Blocked {
+	for i, b := range n.Blocked {
+		if i == blockedShown {
+			pg.put("  - ", 4, fmt.Sprintf("and %d more after these", len(n.Blocked)-i))
+			break
+		}
 		s := b.Name + ": " + b.By
 		if !b.Until.IsZero() && !strings.Contains(b.By, whenNear(b.Until, n.At)) {
 			s += ", until " + whenNear(b.Until, n.At)

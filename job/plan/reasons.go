@@ -366,7 +366,8 @@ func (s *solved) chain(p *Plan) []Link {
 		seen[i] = true
 		cs := s.causes(i)
 		if k := s.itemOf(p, i); k >= 0 {
-			back = append(back, Link{Item: k, Text: s.linkWords(p, k, i)})
+			busy := len(cs) > 0 && cs[0].res == maker && cs[0].start == cs[0].ready && cs[0].start == s.res.Start[i]
+			back = append(back, Link{Item: k, Text: s.linkWords(p, k, i), Busy: busy})
 		} else if s.t.acts[i].role == roleCured {
 			back = append(back, s.waitLink(p, s.t.acts[i].sv, Cure)...)
 		}

@@ -1,8 +1,8 @@
 package plan
 
 import (
-	"testing"
 	"os"
+	"testing"
 )
 
 func TestSmoke(t *testing.T) {
@@ -24,7 +24,7 @@ machines:
   - {id: table-saw, kind: table-saw, set-up: 10 min}
   - {id: router-table, kind: router-table, set-up: 15 min}
 `,
-		"stock.yaml":  "stock:\n  - {id: ply, form: sheet, size: 2440 x 1220 x 12}\n",
+		"stock.yaml": "stock:\n  - {id: ply, form: sheet, size: 2440 x 1220 x 12}\n",
 		"jobs/table/job.yaml": `
 name: Torsion-box table
 parts:

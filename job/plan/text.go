@@ -14,6 +14,7 @@ import (
 type page struct {
 	b     strings.Builder
 	width int
+	said  map[string]bool // cautions that stand on the page already
 }
 
 // narrow terminals put the text below the time instead of beside it.
@@ -76,9 +77,7 @@ func Text(p *Plan, width int, _ job.Units) string {
 	if len(p.Chain) > 0 {
 		pg.blank()
 		pg.put("", 0, "Why it finishes then and not earlier:")
-		for i, l := range p.Chain {
-			pg.put(fmt.Sprintf("%3d  ", i+1), 5, l.Text)
-		}
+		pg.chain(p)
 	}
 	if len(p.Helps) > 0 {
 		pg.blank()
@@ -94,6 +93,31 @@ func Text(p *Plan, width int, _ job.Units) string {
 		}
 	}
 	return pg.b.String()
+}
+
+// chain tells the chain, and what was done without a break in one line.
+func (pg *page) chain(p *Plan) {
+	n := 0
+	for i := 0; i < len(p.Chain); i++ {
+		k := i + 1
+		for k < len(p.Chain) && p.Chain[k].Busy {
+			k++
+		}
+		n++
+		if k-i <= 3 {
+			pg.put(fmt.Sprintf("%3d  ", n), 5, p.Chain[i].Text)
+			continue
+		}
+		pg.put(fmt.Sprintf("%3d  ", n), 5, p.Chain[i].Text)
+		var names []string
+		for _, l := range p.Chain[i+1 : k] {
+			names = append(names, benchName(p.Items[l.Item]))
+		}
+		n++
+		last := p.Items[p.Chain[k-1].Item]
+		pg.put(fmt.Sprintf("%3d  ", n), 5, fmt.Sprintf("until %s one thing after the other, without a break: %s", when(last.To, p.Now), list(names)))
+		i = k - 1
+	}
 }
 
 func helpWords(p *Plan, h Help) string {

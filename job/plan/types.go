@@ -84,6 +84,9 @@ type Day struct {
 type Link struct {
 	Item int    `json:"item"` // index into Items
 	Text string `json:"text"` // in shop words
+	// Busy is set where nothing but the maker's own hands stood in the way: it
+	// follows at once on what was done before.
+	Busy bool `json:"busy,omitempty"`
 }
 
 // Help is one change to the shop and the finish it would give.

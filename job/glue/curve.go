@@ -30,8 +30,8 @@ func (a *Air) Curve(r Rate, lowest measure.Temperature, origin time.Time, ticks 
 	}
 	off := base - floorMinute(base)
 	limit := int64(MaxWait / measure.Minute)
-	var work []int64 // work done within each tick; grown as the right pointer needs it
-	var next int64   // the speed of the minute after the last tick, when ticks straddle minutes
+	work := make([]int64, 0, len(ready)+7*24*60) // done within each tick; grown as the right pointer needs it
+	var next int64                               // the speed of the minute after the last tick, when ticks straddle minutes
 	haveNext := false
 	tick := func(i int64) int64 {
 		for int64(len(work)) <= i {

@@ -107,7 +107,7 @@ func shootingBoard(t, later []session) []event {
 func torsionTable(ss []session, now time.Time) []event {
 	var c time.Time
 	s := ss
-	if now.Before(s[0].to) && now.Sub(s[0].from) >= 80*time.Minute {
+	if now.Before(s[0].to) && now.Sub(s[0].from) >= 90*time.Minute {
 		c = now.Add(-45 * time.Minute)
 	} else {
 		if now.Before(s[0].to) {

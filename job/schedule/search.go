@@ -16,11 +16,16 @@ type solver struct {
 	gen    *generator
 	rng    *rand.Rand
 	best   *Result
+	floor  [NumLevels]int64 // bounds that hold from the outset
 	err    error
 }
 
 func (m *model) solve(ctx context.Context, opt Options) (*Result, error) {
 	s := &solver{m: m, opt: opt, ctx: ctx, budget: opt.Work, gen: newGenerator(m), rng: rand.New(rand.NewPCG(uint64(opt.Seed), 1))}
+	for i := range m.tm {
+		s.floor[Finish] = max(s.floor[Finish], m.tm[i].end(m.lb0[i]))
+		s.floor[StartSum] += m.lb0[i]
+	}
 	if s.budget <= 0 {
 		s.budget = DefaultWork
 	}
@@ -100,6 +105,7 @@ func (s *solver) offer(start []int64) bool {
 	r := &Result{Start: append([]int64(nil), start...), End: out.End, Changes: out.Changes}
 	for k := range r.Levels {
 		r.Levels[k] = Level{Name: levelNames[k], Value: out.Values[k]}
+		r.Levels[k].Bound = s.floor[k]
 		if s.best != nil {
 			r.Levels[k].Bound, r.Levels[k].Proved = s.best.Levels[k].Bound, s.best.Levels[k].Proved
 		}

@@ -71,12 +71,19 @@ const (
 )
 
 // writeFence writes bytes so that they come back exactly: as text in a fence
-// longer than any in it, or, if they are no plain text, in base64. The word
-// `open` says that the last line has no end.
+// longer than any in it, or, if they are no plain text, in base64. The words
+// `open` and `crlf` say that the last line has no end, and that the line ends
+// are those of the other system.
 func writeFence(w *bytes.Buffer, data []byte) {
+	raw := data
+	n := bytes.Count(data, []byte("\r\n"))
+	crlf := n > 0 && n == bytes.Count(data, []byte("\n"))
+	if crlf {
+		data = bytes.ReplaceAll(data, []byte("\r\n"), []byte("\n"))
+	}
 	if !plainText(data) {
 		w.WriteString("```base64\n")
-		s := base64.StdEncoding.EncodeToString(data)
+		s := base64.StdEncoding.EncodeToString(raw)
 		for len(s) > 76 {
 			w.WriteString(s[:76] + "\n")
 			s = s[76:]
@@ -92,12 +99,16 @@ func writeFence(w *bytes.Buffer, data []byte) {
 		fence += "`"
 	}
 	info := "text"
-	if !bytes.HasSuffix(data, []byte("\n")) {
-		info = "text open"
+	open := !bytes.HasSuffix(data, []byte("\n"))
+	if open {
+		info += " open"
+	}
+	if crlf {
+		info += " crlf"
 	}
 	w.WriteString(fence + info + "\n")
 	w.Write(data)
-	if info != "text" {
+	if open {
 		w.WriteString("\n")
 	}
 	w.WriteString(fence + "\n")
@@ -231,7 +242,8 @@ func (p *recordReader) fence() (bool, []byte) {
 	}
 	info := strings.TrimLeft(l, "`")
 	fence := l[:len(l)-len(info)]
-	if len(fence) < 3 || info != "text" && info != "text open" && info != "base64" {
+	text, crlf := strings.CutSuffix(info, " crlf")
+	if len(fence) < 3 || text != "text" && text != "text open" && info != "base64" {
 		p.line--
 		p.fail("%q where a fenced value should be; restore the file from an earlier commit", l)
 		return false, nil
@@ -248,10 +260,13 @@ func (p *recordReader) fence() (bool, []byte) {
 		w.WriteString(l + "\n")
 	}
 	data := w.Bytes()
-	switch info {
-	case "text open":
+	if text == "text open" {
 		data = bytes.TrimSuffix(data, []byte("\n"))
-	case "base64":
+	}
+	if crlf {
+		data = bytes.ReplaceAll(data, []byte("\n"), []byte("\r\n"))
+	}
+	if info == "base64" {
 		d, err := base64.StdEncoding.DecodeString(w.String())
 		if err != nil {
 			p.fail("damaged base64; restore the file from an earlier commit")

@@ -143,7 +143,7 @@ func TestYAMLTable(t *testing.T) {
 			home:    rep(job, "id: skin", "id: outer-skin"),
 			shop:    rep(job, "id: skin", "id: top"),
 			want:    rep(job, "id: skin", "id: top"),
-			records: []string{"value parts[skin].id: top | outer-skin"},
+			records: []string{"value parts[top].id: top | outer-skin"},
 		},
 		{
 			name: "words added to a list on both", path: jobPath, base: job,

@@ -1,0 +1,375 @@
+package cost
+
+import (
+	"bytes"
+	"context"
+	"encoding/csv"
+	"encoding/json"
+	"fmt"
+	"math/big"
+	"math/rand/v2"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/require"
+
+	"caul/job"
+	"caul/job/cutting"
+	"caul/job/measure"
+)
+
+const inch = measure.Inch
+
+func usd(minor int64) measure.Money { return measure.Money{Minor: minor, Code: "USD"} }
+
+func dim(l measure.Length) job.Dim { return job.Dim{Length: l, Set: true, Exact: true} }
+
+func dims(l, w, t measure.Length) [3]job.Dim { return [3]job.Dim{dim(l), dim(w), dim(t)} }
+
+func day(s string) time.Time {
+	t, err := time.Parse("2006-01-02", s)
+	if err != nil {
+		panic(err)
+	}
+	return t
+}
+
+// bench is a job whose bill is worked out by hand below.
+func bench() *job.Shop {
+	return &job.Shop{
+		Units: job.Units{Money: "USD"},
+		Stock: []job.Stock{{ID: "ply", Form: "sheet", Size: dims(48*inch, 24*inch, inch/2), Price: "ply-half"}},
+		Shelf: []job.Shelf{{Item: "screw", Qty: 6}},
+		Prices: job.Prices{Tax: "8.25", Rate: usd(2000), Items: []job.Price{
+			{Item: "ply-half", Supplier: "yard", Pack: 1, Price: usd(2999), Date: day("2026-01-10")},
+			{Item: "ply-half", Supplier: "yard", Pack: 1, Price: usd(3200), Date: day("2026-03-01")}, // the latest counts, though it is dearer
+			{Item: "screw", Supplier: "yard", Pack: 25, Price: usd(310)},
+			{Item: "screw", Supplier: "yard", Pack: 100, Price: usd(900)},
+			{Item: "screw", Supplier: "corner", Pack: 50, Price: usd(599)},
+			{Item: "white-glue", Supplier: "corner", Amount: "250 ml", Price: usd(550)},
+			{Item: "oil", Supplier: "yard", Amount: "500 ml", Price: usd(1425)},
+		}},
+		Glues: []job.GlueLabel{{ID: "white-glue", Type: "pva", Spread: 200}},
+		Jobs: []*job.Job{{ID: "bench", Copies: 1,
+			Parts:    []job.Part{{ID: "top", Qty: 1, Size: dims(48*inch, 24*inch, inch/2), From: "ply"}},
+			Hardware: []job.Hardware{{Item: "screw", Qty: 40}, {Item: "knob", Qty: 2}},
+			GlueUps:  []job.GlueUp{{ID: "lam", Glue: "white-glue", Area: measure.Rect(measure.Metre, measure.Metre/2)}},
+			Consumes: []job.Consumable{{Item: "oil", Amount: "120 ml", Step: "coat"}},
+			Steps:    []job.Step{{ID: "lam", Takes: 30 * measure.Minute}, {ID: "coat", Takes: 45 * measure.Minute, Finish: true}},
+		}},
+	}
+}
+
+func makeBill(t *testing.T, shop *job.Shop, o Options) *Bill {
+	t.Helper()
+	cut, err := cutting.Make(context.Background(), shop, cutting.Options{Jobs: o.Jobs, Copies: o.Copies, Budget: 3000})
+	require.NoError(t, err)
+	b, err := Make(shop, cut, o)
+	require.NoError(t, err)
+	return b
+}
+
+func line(b *Bill, item string) Line {
+	for _, l := range b.Buy {
+		if l.Item == item {
+			return l
+		}
+	}
+	return Line{}
+}
+
+// The sums, by hand: one sheet 32.00. Screws: 40 less 6 on the shelf leaves
+// 34; 25 + 25 at the yard 6.20, 50 at the corner 5.99, so 5.99. Oil 14.25. Glue:
+// 0.5 m2 x 200 g/m2 x 1.15 = 115 g; at 1.1 g/ml 104.5, so 105 ml: one bottle
+// 5.50. Together 57.74; tax 8.25 % is 4.76355, so 4.76; to pay 62.50.
+func TestByHand(t *testing.T) {
+	b := makeBill(t, bench(), Options{WithHours: true})
+	require.Equal(t, usd(3200), line(b, "ply-half").Cost)
+	s := line(b, "screw")
+	require.Equal(t, []any{"40", "6", 1, "50 pieces", "corner", usd(599), "16 pieces"}, []any{s.Need, s.OnHand, s.Packs, s.Pack, s.Supplier, s.Cost, s.Left})
+	// 16 of 50 left: 599 * 16/50 = 191.68, rounded down
+	require.Equal(t, usd(191), s.Worth)
+	// into the jig: what of the pack is not left (408), and 6 off the shelf at 599/50 each (71.88)
+	require.Equal(t, usd(408+72), s.Used)
+	g := line(b, "white-glue")
+	require.Equal(t, []any{"105 ml", 1, usd(550), "145 ml"}, []any{g.Need, g.Packs, g.Cost, g.Left})
+	o := line(b, "oil")
+	require.Equal(t, []any{"finish", "120 ml", usd(1425), "380 ml"}, []any{o.Kind, o.Need, o.Cost, o.Left})
+	require.Equal(t, []string{"knob"}, b.Missing)
+	require.Equal(t, usd(5774), b.Cost)
+	require.Equal(t, usd(476), b.Tax)
+	require.Equal(t, usd(6250), b.Total)
+	// 75 minutes at 20.00
+	require.Equal(t, 75*measure.Minute, b.Hours)
+	require.Equal(t, usd(2500), b.Labour)
+	require.Equal(t, usd(8750), b.PerCopy)
+	// baskets: the yard alone has all but the glue: 32 + 6.20 + 14.25; with the corner 57.74, and the knob nowhere
+	require.Equal(t, []Basket{
+		{[]string{"yard"}, usd(5245), []string{"knob", "white-glue"}},
+		{[]string{"corner", "yard"}, usd(5774), []string{"knob"}},
+	}, b.Baskets)
+	one := makeBill(t, bench(), Options{OneStop: true})
+	require.Equal(t, "yard", one.OneStop)
+	require.Equal(t, usd(620), line(one, "screw").Cost)
+	require.Equal(t, usd(550), line(one, "white-glue").Cost)
+	require.Contains(t, strings.Join(one.Warn, "\n"), "white-glue is not to be had at yard")
+	t.Log("\n" + Text(b, 80) + "\n" + BuyText(b, 40))
+}
+
+func TestLogged(t *testing.T) {
+	shop := bench()
+	j := shop.Jobs[0]
+	paid, other := usd(1000), measure.Money{Minor: 700, Code: "EUR"}
+	j.Log = []job.Entry{
+		{ID: "1", Did: job.DidBuy, Item: "screw", Qty: 1, Paid: &paid},
+		{ID: "2", Did: job.DidBuy, Item: "screw", Qty: 1, Paid: &other},
+		{ID: "3", Did: job.DidBuy, Item: "oil", Qty: 1, Paid: &paid},
+		{ID: "4", Did: job.DidUndo, Entry: "3"},
+		{ID: "5", Did: job.DidFinish, Step: "lam"},
+		{ID: "6", Did: job.DidUse, Item: "screw", Qty: 10},
+		{ID: "7", Did: job.DidCut, Item: "top", Qty: 1},
+	}
+	b := makeBill(t, shop, Options{})
+	require.Equal(t, usd(1000), b.Spent)
+	require.Contains(t, strings.Join(b.Warn, "\n"), "7.00 EUR paid is not added")
+	require.Equal(t, []Spend{{"screw", 2, usd(1000), usd(620), "bench"}}, b.Spends)
+	// 30 screws still to drive; 6 on the shelf and 2 packs of at least 25, of which 10 are used
+	s := line(b, "screw")
+	require.Equal(t, []any{"30", "46", 0}, []any{s.Need, s.OnHand, s.Packs})
+	// the glue is in the joint: none to buy, and worth 105 ml of a 250 ml bottle at 5.50
+	g := line(b, "white-glue")
+	require.Equal(t, []any{"0 ml", 0, usd(231)}, []any{g.Need, g.Packs, g.Used})
+	// the top is cut: a whole sheet went into it
+	require.Equal(t, []any{0, usd(3200)}, []any{line(b, "ply-half").Packs, line(b, "ply-half").Used})
+}
+
+func TestCurrency(t *testing.T) {
+	shop := bench()
+	shop.Prices.Items = append(shop.Prices.Items, job.Price{Item: "knob", Pack: 1, Price: measure.Money{Minor: 1, Code: "EUR"}})
+	shop.Prices.Rate = measure.Money{Minor: 1, Code: "EUR"}
+	b := makeBill(t, shop, Options{WithHours: true})
+	require.Equal(t, []string{"knob"}, b.Missing)
+	require.Zero(t, b.Labour)
+	all := strings.Join(b.Warn, "\n")
+	require.Contains(t, all, "knob: a price in EUR is left out")
+	require.Contains(t, all, "the rate is in EUR")
+}
+
+func TestBreaks(t *testing.T) {
+	// 9 packs at 5.00 are 45.00, 10 at 4.00 are 40.00: more is cheaper
+	o := offer{size: count(1), price: 500, breaks: []job.Break{{From: 10, Price: usd(400)}}}
+	p, total, ok, sure := cheapest(count(9), []offer{o})
+	require.True(t, ok && sure)
+	require.Equal(t, int64(4000), total)
+	require.Equal(t, int64(10), p[0].n)
+}
+
+// brute tries every number of packs of every offer.
+func brute(need int64, offers []offer) int64 {
+	best := int64(-1)
+	var rec func(i int, have, cost int64)
+	rec = func(i int, have, cost int64) {
+		if have >= need && (best < 0 || cost < best) {
+			best = cost
+		}
+		if i == len(offers) {
+			return
+		}
+		for n := int64(0); n <= need+12; n++ {
+			rec(i+1, have+n*offers[i].size.v.Num().Int64(), cost+offers[i].cost(n))
+		}
+	}
+	rec(0, 0, 0)
+	return best
+}
+
+func randomOffers(r *rand.Rand, n int, suppliers int) []offer {
+	var out []offer
+	for i := range n {
+		o := offer{supplier: fmt.Sprint("s", r.IntN(suppliers)), size: count(1 + r.IntN(6)), price: int64(1 + r.IntN(40)), text: fmt.Sprint(i)}
+		if r.IntN(3) == 0 {
+			o.breaks = append(o.breaks, job.Break{From: 2 + r.IntN(9), Price: usd(max(1, o.price-int64(r.IntN(10))))})
+		}
+		out = append(out, o)
+	}
+	return out
+}
+
+// TestCheapest holds the search against trying everything.
+func TestCheapest(t *testing.T) {
+	for seed := range 400 {
+		r := rand.New(rand.NewPCG(uint64(seed), 1))
+		offers := randomOffers(r, 1+r.IntN(3), 3)
+		last := int64(0)
+		for need := range 13 {
+			picks, total, ok, sure := cheapest(count(need), offers)
+			require.True(t, ok && sure)
+			require.Equal(t, brute(int64(need), offers), total, "seed %d need %d", seed, need)
+			got, cost := new(big.Rat), int64(0)
+			for _, p := range picks {
+				got.Add(got, p.offer.size.times(p.n).v)
+				cost += p.offer.cost(p.n)
+			}
+			require.GreaterOrEqual(t, got.Cmp(count(need).v), 0)
+			require.Equal(t, total, cost)
+			require.GreaterOrEqual(t, total, last, "more never costs less")
+			last = total
+		}
+	}
+}
+
+// TestBaskets holds the sets of suppliers against trying every set, every mix.
+func TestBaskets(t *testing.T) {
+	for seed := range 150 {
+		r := rand.New(rand.NewPCG(uint64(seed), 2))
+		m := &maker{bill: &Bill{Currency: "USD"}}
+		var ws []*want
+		for i := range 1 + r.IntN(4) {
+			ws = append(ws, &want{item: fmt.Sprint("i", i), buy: count(1 + r.IntN(5)), offers: randomOffers(r, r.IntN(3), 3)})
+		}
+		bs := m.baskets(ws)
+		for k := 1; k <= 3; k++ {
+			bestMissing, bestTotal := -1, int64(0)
+			subsets([]string{"s0", "s1", "s2"}, k, func(set []string) {
+				missing, total := 0, int64(0)
+				for _, w := range ws {
+					var some []offer
+					for _, o := range w.offers {
+						if strings.Contains(strings.Join(set, " "), o.supplier) {
+							some = append(some, o)
+						}
+					}
+					if len(some) == 0 {
+						missing++
+						continue
+					}
+					total += brute(w.buy.v.Num().Int64(), some)
+				}
+				if bestMissing < 0 || missing < bestMissing || missing == bestMissing && total < bestTotal {
+					bestMissing, bestTotal = missing, total
+				}
+			})
+			// the best stated for k suppliers or fewer
+			var got *Basket
+			for i := range bs {
+				if len(bs[i].Suppliers) <= k {
+					got = &bs[i]
+				}
+			}
+			if got == nil {
+				require.Equal(t, len(ws), bestMissing)
+				continue
+			}
+			require.Equal(t, bestMissing, len(got.Missing), "seed %d, %d suppliers", seed, k)
+			require.Equal(t, bestTotal, got.Total.Minor, "seed %d, %d suppliers", seed, k)
+		}
+	}
+}
+
+// TestProperties: packs cover the need, the total is the sum, what is used and
+// left is what was paid (and what came off the shelf), more copies never cost less.
+func TestProperties(t *testing.T) {
+	for seed := range 60 {
+		r := rand.New(rand.NewPCG(uint64(seed), 3))
+		shop := bench()
+		shop.Jobs[0].Hardware = nil
+		for i := range 1 + r.IntN(5) {
+			item := fmt.Sprint("item", i)
+			shop.Jobs[0].Hardware = append(shop.Jobs[0].Hardware, job.Hardware{Item: item, Qty: 1 + r.IntN(30)})
+			for range 1 + r.IntN(3) {
+				shop.Prices.Items = append(shop.Prices.Items, job.Price{Item: item, Supplier: fmt.Sprint("s", r.IntN(3)), Pack: 1 + r.IntN(20), Price: usd(int64(1 + r.IntN(900)))})
+			}
+		}
+		last := int64(-1)
+		for copies := 1; copies <= 4; copies++ {
+			b := makeBill(t, shop, Options{Copies: copies})
+			sum := int64(0)
+			packs := map[string]int64{}
+			for _, l := range b.Buy {
+				require.Equal(t, l.Each.Minor*int64(l.Packs), l.Cost.Minor)
+				sum += l.Cost.Minor
+				var n int64
+				fmt.Sscan(l.Pack, &n)
+				packs[l.Item] += n * int64(l.Packs)
+			}
+			for _, h := range shop.Jobs[0].Hardware {
+				require.GreaterOrEqual(t, packs[h.Item], int64(h.Qty*copies))
+			}
+			require.Equal(t, sum, b.Cost.Minor)
+			require.Equal(t, b.Cost.Minor+b.Tax.Minor, b.Total.Minor)
+			require.Equal(t, b.Cost.Minor, b.Used.Minor+b.Left.Minor)
+			require.GreaterOrEqual(t, b.Total.Minor, last)
+			last = b.Total.Minor
+		}
+	}
+}
+
+func TestSeries(t *testing.T) {
+	shop := bench()
+	got, err := Series(context.Background(), shop, 3, Options{Jobs: []string{"bench"}}, cutting.Options{Budget: 2000})
+	require.NoError(t, err)
+	require.Len(t, got, 3)
+	for i := 1; i < 3; i++ {
+		require.GreaterOrEqual(t, got[i].Total.Minor, got[i-1].Total.Minor)
+	}
+	// one bottle of oil and of glue serve all: the second copy is cheaper than the first
+	require.Less(t, got[1].PerCopy.Minor, got[0].PerCopy.Minor)
+}
+
+func TestCSV(t *testing.T) {
+	shop := bench()
+	shop.Prices.Items[6].Supplier = "=cmd|' /C calc'!A0, \"yard\"\r\n"
+	b := makeBill(t, shop, Options{})
+	out := CSV(b)
+	require.Equal(t, bytes.Count(out, []byte("\n")), bytes.Count(out, []byte("\r\n")), "every line ends CR LF (RFC 4180, section 2)")
+	rows, err := csv.NewReader(bytes.NewReader(out)).ReadAll()
+	require.NoError(t, err)
+	require.Equal(t, "kind", rows[0][0])
+	for _, r := range rows {
+		require.Len(t, r, len(rows[0]))
+		for _, c := range r {
+			if c != "" {
+				require.NotContains(t, "=+-@\t\r", c[:1])
+			}
+		}
+	}
+	require.Equal(t, b.Total.Amount(), rows[len(rows)-1][8])
+	_, err = json.Marshal(b)
+	require.NoError(t, err)
+}
+
+func TestText(t *testing.T) {
+	b := makeBill(t, bench(), Options{WithHours: true})
+	for _, w := range []int{30, 40, 80} {
+		for _, s := range []string{Text(b, w), BuyText(b, w)} {
+			for _, l := range strings.Split(s, "\n") {
+				require.LessOrEqual(t, len([]rune(l)), w, l)
+			}
+		}
+	}
+}
+
+func TestAmounts(t *testing.T) {
+	// NIST Handbook 44, appendix C: 1 gallon = 231 cubic inches = 3.785 411 784 L, 1 lb = 453.592 37 g
+	for s, want := range map[string]string{"1 l": "1 l", "0.5 gal": "1.89 l", "1 lb": "454 g", "12 fl oz": "355 ml", "10 ft": "3.05 m", "3 sheets": "3 sheets", "250 ml": "250 ml"} {
+		a, err := parseAmount(s)
+		require.NoError(t, err)
+		require.Equal(t, want, a.String())
+	}
+	for _, s := range []string{"", "ml", "1", "1e9 ml", "1/2 l", "x ml", "1 furlong"} {
+		_, err := parseAmount(s)
+		require.Error(t, err, s)
+	}
+}
+
+func FuzzAmount(f *testing.F) {
+	for _, s := range []string{"1 l", "0.5 gal", "1e9 ml", "", "-3 g", "12 fl oz"} {
+		f.Add(s)
+	}
+	f.Fuzz(func(t *testing.T, s string) {
+		if a, err := parseAmount(s); err == nil {
+			_ = a.String()
+		}
+	})
+}

@@ -33,7 +33,7 @@ func runCalendar(ctx context.Context, e *env, jobs []string, out string) error {
 	if err != nil {
 		return noFit(err)
 	}
-	b := plan.Calendar(p, plan.CalendarOptions{Name: s.Name})
+	b := plan.Calendar(p, plan.CalendarOptions{Shop: s.Name})
 	if out == "" {
 		_, err = e.out.Write(b)
 		return err

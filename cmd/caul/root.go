@@ -69,7 +69,7 @@ local rules and qualified people come first.`,
 			root.AddCommand(c)
 		}
 	}
-	add(build, newNew(e), newProof(e), newCut(e), newBuy(e), newCost(e), newPlan(e), newGlueUp(e), newReckon(e))
+	add(build, newNew(e), newProof(e), newCut(e), newBuy(e), newCost(e), newPlan(e), newGlueUp(e))
 	add(bench, append([]*cobra.Command{newNow(e)}, newLogCommands(e)...)...)
 	add(keep, newSite(e), newSync(e), newRemote(e), newMachine(e), newBothWays(e))
 	add(others, newDemo(e), newVersion(e), newExitCodes())

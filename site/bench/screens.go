@@ -336,7 +336,7 @@ func (s *Server) calendar(w http.ResponseWriter, _ *http.Request) {
 		return
 	}
 	w.Header().Set("Content-Type", "text/calendar; charset=utf-8")
-	_, _ = w.Write(plan.Calendar(p, plan.CalendarOptions{Name: shop.Name}))
+	_, _ = w.Write(plan.Calendar(p, plan.CalendarOptions{Shop: shop.Name}))
 }
 
 // events tells the page, by server-sent events, that there is something new.

@@ -1,0 +1,165 @@
+package main
+
+import (
+	"bufio"
+	"context"
+	"fmt"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"caul/job"
+	"caul/sync"
+)
+
+type syncOptions struct {
+	dry    bool
+	only   []string
+	status bool
+}
+
+func newSync(e *env) *cobra.Command {
+	var o syncOptions
+	c := &cobra.Command{
+		Use: "sync [REMOTE...]", Short: "keep this machine and the others in step",
+		Long: `sync keeps what changed here, fetches what changed elsewhere, settles the two by
+what they mean, and hands the result on: to a stick, a folder, another computer.
+It may be stopped at any moment and run again. A stick that is not plugged in
+is named and is no error.`,
+		RunE: func(cmd *cobra.Command, args []string) error {
+			o.only = args
+			return runSync(cmd.Context(), e, o)
+		},
+	}
+	c.Flags().BoolVar(&o.dry, "dry-run", false, "change nothing, say what would happen")
+	c.Flags().BoolVar(&o.status, "status", false, "only say what changed here since the last sync")
+	return c
+}
+
+func runSync(ctx context.Context, e *env, o syncOptions) error {
+	s, err := openSync(e)
+	if err != nil {
+		return err
+	}
+	defer s.Close()
+	if o.status {
+		st, err := s.Status(ctx)
+		if err != nil {
+			return err
+		}
+		return e.print("sync-status", st, func() error {
+			if len(st.Changes) == 0 {
+				e.printf("nothing changed here since the last sync\n")
+			}
+			printChanges(e, st.Changes)
+			if st.BothWays > 0 {
+				e.printf("%d value%s changed on two machines wait%s: caul both-ways\n", st.BothWays, plural(st.BothWays), map[bool]string{true: "s"}[st.BothWays == 1])
+			}
+			return nil
+		})
+	}
+	done := e.progress("syncing")
+	rep, err := s.Sync(ctx, sync.Options{DryRun: o.dry, Only: o.only, Now: e.now, Ask: e.ask(done), Reread: reread})
+	done()
+	if err != nil {
+		return &fault{code: exitFailed, err: err, hint: sync.NextStep(err)}
+	}
+	if err := e.print("sync", rep, func() error { printSync(e, rep); return nil }); err != nil {
+		return err
+	}
+	if rep.Partial() {
+		return &fault{code: exitPartial}
+	}
+	return nil
+}
+
+// reread reads a settled file as strictly as every command will.
+func reread(path string, data []byte) error { return job.CheckFile(path, data) }
+
+func openSync(e *env) (*sync.Shop, error) {
+	dir, err := e.shopDir()
+	if err != nil {
+		return nil, err
+	}
+	s, err := sync.Open(dir)
+	if err != nil {
+		return nil, &fault{code: exitFailed, err: err, hint: sync.NextStep(err)}
+	}
+	return s, nil
+}
+
+// ask puts a question of the sync to whoever sits at the terminal; with nobody
+// there the answer is no.
+func (e *env) ask(pause func()) func(string) bool {
+	return func(question string) bool {
+		if !e.asks || e.json {
+			return false
+		}
+		pause()
+		fmt.Fprintf(e.err, "%s [y/N] ", question)
+		line, _ := bufio.NewReader(e.in).ReadString('\n')
+		a := strings.ToLower(strings.TrimSpace(line))
+		return a == "y" || a == "yes"
+	}
+}
+
+// listed is how many changed files are named before the rest is counted.
+const listed = 12
+
+func printChanges(e *env, cs []sync.Change) {
+	for i, c := range cs {
+		if i == listed {
+			e.printf("    and %d more\n", len(cs)-listed)
+			return
+		}
+		e.printf("    %-8s %s\n", c.What, c.Path)
+	}
+}
+
+func printSync(e *env, r *sync.Report) {
+	if r.DryRun {
+		e.printf("nothing was changed; this is what a sync would do\n")
+	}
+	if r.Resumed {
+		e.printf("a sync that was cut off was carried on\n")
+	}
+	if len(r.Kept) > 0 {
+		e.printf("kept from here: %s\n", r.Message)
+	}
+	for i := range r.Remotes {
+		m := &r.Remotes[i]
+		e.printf("%s: %s\n", e.bold(m.Name), m.State)
+		if m.Error != "" {
+			e.printf("    %s\n", m.Error)
+		}
+		if m.Hint != "" {
+			e.printf("    hint: %s\n", m.Hint)
+		}
+		if len(m.Came) > 0 {
+			e.printf("  came: %s\n", sync.Summary(m.Came))
+			printChanges(e, m.Came)
+		}
+		if len(m.Went) > 0 {
+			e.printf("  went: %s\n", sync.Summary(m.Went))
+			printChanges(e, m.Went)
+		}
+		if m.State == sync.InStep && len(m.Came)+len(m.Went) == 0 {
+			e.printf("    nothing new on either side\n")
+		}
+		for _, b := range m.Bundles {
+			e.printf("  offers: %s\n", b.Path)
+		}
+		for _, n := range m.Notes {
+			e.printf("    %s\n", n)
+		}
+	}
+	if len(r.Remotes) == 0 {
+		e.printf("no other place to keep in step with; add one: caul remote add stick /media/stick\n")
+	}
+	for _, n := range r.Look {
+		e.printf("look: %s\n", n)
+	}
+	if n := len(r.BothWays); n > 0 {
+		e.printf("look: %d value%s changed on two machines; the newer stand%s: caul both-ways\n", n, plural(n), map[bool]string{true: "s"}[n == 1])
+	}
+}

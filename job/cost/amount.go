@@ -73,13 +73,6 @@ func (a amount) less(b amount) amount {
 	return amount{a.dim, d}
 }
 
-func (a amount) min(b amount) amount {
-	if b.v == nil || a.v.Cmp(b.v) <= 0 {
-		return a
-	}
-	return b
-}
-
 func (a amount) times(n int64) amount {
 	return amount{a.dim, new(big.Rat).Mul(a.v, new(big.Rat).SetInt64(n))}
 }

@@ -77,7 +77,6 @@ type drawing struct {
 	wide   measure.Length
 	taken  []box // where text stands
 	keys   []string
-	labels []string // beside a narrow board
 	beside bool
 }
 

@@ -6,6 +6,8 @@ import (
 	"regexp"
 	"sort"
 	"strings"
+
+	"go.yaml.in/yaml/v3"
 )
 
 // hands edits a shop's files as a person with an editor does: on the text, with
@@ -79,7 +81,12 @@ func (h *hands) edit(path, s string) string {
 	case h.pick(3) == 0:
 		return h.reword(s)
 	case strings.HasSuffix(path, ".yaml"):
-		return h.editYAML(s)
+		out := h.editYAML(s)
+		var v any
+		if err := yaml.Unmarshal([]byte(out), &v); err != nil {
+			panic(fmt.Sprintf("the hand wrote bad yaml: %v\n%s", err, out))
+		}
+		return out
 	case strings.HasSuffix(path, ".md"):
 		return h.editMarkdown(s)
 	}
@@ -143,7 +150,7 @@ func (h *hands) editYAML(s string) string {
 		return j
 	}
 	i := where(itemStart)
-	switch op := h.pick(11); {
+	switch op := h.pick(15); {
 	case op == 0 && i >= 0: // an item added
 		pad := strings.Repeat(" ", indent(i))
 		return join(lines[:i], []string{fmt.Sprintf("%s- id: %s\n%s  qty: %s\n", pad, h.word(), pad, h.word())}, lines[i:])
@@ -188,11 +195,45 @@ func (h *hands) editYAML(s string) string {
 			if h.pick(2) == 0 && strings.Count(s, "{item:") > 1 {
 				return join(lines[:k], lines[k+1:])
 			}
-			return join(lines[:k], []string{fmt.Sprintf("  - {item: %s, qty: %s}\n", h.word(), h.word())}, lines[k:])
+			return join(lines[:k], []string{fmt.Sprintf("%s- {item: %s, qty: %s}\n", strings.Repeat(" ", indent(k)), h.word(), h.word())}, lines[k:])
 		}
 	case op == 9: // the same value in other quotes
 		if k := where(keyLine); k >= 0 {
 			return join(lines[:k], []string{regexp.MustCompile(`(w[0-9]+w)$`).ReplaceAllString(strings.TrimSuffix(lines[k], "\n"), `"$1"`) + "\n"}, lines[k+1:])
+		}
+	case op == 11 && i >= 0: // an item under a name that another machine takes too
+		id := fmt.Sprintf("pool-%d", h.pick(3))
+		if !strings.Contains(strings.ReplaceAll(s, "\r", ""), "id: "+id+"\n") {
+			pad := strings.Repeat(" ", indent(i))
+			return join(lines[:i], []string{fmt.Sprintf("%s- id: %s\n%s  qty: %s\n", pad, id, pad, h.word())}, lines[i:])
+		}
+	case op == 12: // a key likewise, as a value, a table or a list
+		if k := where(keyLine); k >= 0 && !strings.Contains(lines[k], "- ") {
+			pad := strings.Repeat(" ", indent(k))
+			key := fmt.Sprintf("extra-%d", h.pick(2))
+			v := []string{h.word(), "\n" + pad + "  " + h.word() + ": " + h.word(), "[" + h.word() + "]", "|\n" + pad + "  " + h.word(), ""}[h.pick(5)]
+			from, to := max(0, k-6), min(len(lines), k+6)
+			if !strings.Contains(strings.Join(lines[from:to], ""), key) {
+				return join(lines[:k+1], []string{pad + key + ": " + v + "\n"}, lines[k+1:])
+			}
+		}
+	case op == 13: // a top-level section moved to the end
+		if k := where(regexp.MustCompile(`^[a-z]+:$`)); k >= 0 && !strings.Contains(s, "\r") {
+			j := end(k)
+			for j < len(lines) && strings.HasPrefix(lines[j], "- ") {
+				j++
+			}
+			return join(lines[:k], lines[j:], lines[k:j])
+		}
+	case op == 14: // everything below the sections indented by two more
+		if !strings.Contains(s, "\n    - id") && !strings.Contains(s, "\r") {
+			out := strings.Split(s, "\n")
+			for k, l := range out {
+				if strings.HasPrefix(l, " ") {
+					out[k] = "  " + l
+				}
+			}
+			return strings.Join(out, "\n")
 		}
 	case op == 10: // all line ends
 		if strings.Contains(s, "\r\n") {

@@ -263,6 +263,9 @@ func (m *model) addResources(e *engine) error {
 		if !covered {
 			e.addTable(r, int64(res.Capacity), tasks)
 		}
+		if res.Capacity == 1 {
+			m.addHours(e, r, changeOf)
+		}
 	}
 	return nil
 }
@@ -347,4 +350,27 @@ func (e *engine) addHalf(h half) {
 	e.halfIn[h.a] = append(e.halfIn[h.a], k)
 	e.halves[k].next = e.halfL[h.lit]
 	e.halfL[h.lit] = k
+}
+
+// addHours adds edge-finding for the activities of a capacity-one resource
+// that keep the same hours, for every calendar that has at least three.
+func (m *model) addHours(e *engine, r int, changeOf func(r, i int) int32) {
+	for c := Always; c < len(m.open); c++ {
+		var acts, change []int32
+		for _, t := range m.tasks {
+			i := t.a
+			if t.res != r || t.u != i || m.p.Activities[i].Calendar != c || m.tm[i].pinned || m.tm[i].curve != nil || m.tm[i].work == 0 {
+				continue
+			}
+			acts, change = append(acts, int32(i)), append(change, changeOf(r, i))
+		}
+		if len(acts) < 3 {
+			continue
+		}
+		var open *openTime
+		if c != Always {
+			open = m.open[c]
+		}
+		e.addDisjunct(open, acts, change)
+	}
 }

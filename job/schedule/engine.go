@@ -41,6 +41,7 @@ const (
 	byTable          // rx: task of the table r1>>32..., see timetable.go
 	bySum            // rx: sum
 	bySetup          // rx: set-up user
+	byEdge           // rx: place in a disjunct; r1: latest end, r2: direction
 )
 
 // entry is one step of the trail: a literal made true or a bound raised.
@@ -121,6 +122,9 @@ type engine struct {
 	startSum int32
 	queue    []int32 // tables to run
 	sumQ     []int32
+	disj     []disjunct
+	disjOf   [][]int32 // by variable
+	disjQ    []int32
 
 	// analysis
 	confl    []atom
@@ -195,6 +199,7 @@ func (e *engine) newInt(lo, hi int64, tm *timing) int32 {
 	e.halfOut = append(e.halfOut, nil)
 	e.halfIn = append(e.halfIn, nil)
 	e.tabOf = append(e.tabOf, nil)
+	e.disjOf = append(e.disjOf, nil)
 	e.sumOf = append(e.sumOf, nil, nil)
 	e.userOf = append(e.userOf, -1)
 	v := &e.x[x]
@@ -417,6 +422,10 @@ func (e *engine) backTo(lev int32) {
 		e.sums[s].queued = false
 	}
 	e.sumQ = e.sumQ[:0]
+	for _, d := range e.disjQ {
+		e.disj[d].queued = false
+	}
+	e.disjQ = e.disjQ[:0]
 	e.setupQ = false
 }
 

@@ -52,6 +52,13 @@ func (e *engine) propagate() bool {
 			if !e.runTable(t) {
 				return false
 			}
+		case len(e.disjQ) > 0:
+			d := e.disjQ[0]
+			e.disjQ = append(e.disjQ[:0], e.disjQ[1:]...)
+			e.disj[d].queued = false
+			if !e.runDisjunct(d) {
+				return false
+			}
 		default:
 			return true
 		}
@@ -92,6 +99,9 @@ func (e *engine) moveOn(k int, b int32) bool {
 		}
 	}
 	e.wakeTables(b)
+	for _, d := range e.disjOf[x] {
+		e.wakeDisjunct(d)
+	}
 	return true
 }
 

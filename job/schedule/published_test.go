@@ -28,7 +28,7 @@ var (
 	rcpspLimit  = flag.Duration("limit", 0, "time limit an instance (0: none, a fixed work budget)")
 	rcpspWork   = flag.Int64("work", 3_000_000, "work budget an instance when there is no time limit")
 	rcpspWorker = flag.Int("workers", 1, "searches side by side")
-	rcpspList   = flag.Bool("list", false, "print every instance")
+	rcpspList   = flag.Bool("each", false, "print every instance")
 )
 
 var numbers = regexp.MustCompile(`-?\d+`)

@@ -52,10 +52,14 @@ func (m *maker) caution(st *Step, c stroke) string {
 			out = append(out, fmt.Sprintf("gap to the fence under %s: push stick", f(m.limit.Stick)))
 		}
 		if off >= 0 && off < m.limit.Narrow {
-			out = append(out, fmt.Sprintf("only %s falls on the open side: leave it until the blade has stopped", f(off)))
+			out = append(out, "what falls on the open side is narrow: leave it until the blade has stopped")
 		}
 		if feed < m.limit.Feed {
-			out = append(out, fmt.Sprintf("only %s long along the fence: too short to rip freehand, carry it on a sled or cut it by hand", f(feed)))
+			if feed < across {
+				out = append(out, fmt.Sprintf("under %s along the cut and wider than that: on a sled or the mitre gauge against a stop, not along the fence", f(m.limit.Feed)))
+			} else {
+				out = append(out, fmt.Sprintf("under %s along the fence: too short to rip freehand, carry it on a sled or cut it by hand", f(m.limit.Feed)))
+			}
 		} else if feed < across && feed < 2*m.limit.Feed {
 			out = append(out, "wider than it is long: carry it on a sled, it will twist off the fence")
 		}
@@ -65,7 +69,7 @@ func (m *maker) caution(st *Step, c stroke) string {
 		out = append(out, fmt.Sprintf("shorter than %s: hold it with a clamp or a hold-down, not with fingers", f(m.limit.Short)))
 	}
 	if off >= 0 && off < m.limit.Short && off > 0 {
-		out = append(out, fmt.Sprintf("%s is left on the other side: leave it until the blade has stopped", f(off)))
+		out = append(out, "what is left on the other side is short: leave it until the blade has stopped")
 	}
 	return join(out)
 }

@@ -150,14 +150,14 @@ func checkSize(s *Sheet, st *job.Stock, part *job.Part, p *Placed, strips int, c
 	mill := DefaultAllowance(shop.Units.Length.System)
 	switch {
 	case strips > 0:
-		l += mill.Length
+		l = upToMark(l+mill.Length, shop)
 		for _, q := range c.Panels {
 			if q.Job == p.Job && q.Part == p.Part {
 				w = q.Rough
 			}
 		}
 	case st.Form == "board" && !st.Surfaced:
-		l, w = l+mill.Length, w+mill.Width
+		l, w = upToMark(l+mill.Length, shop), upToMark(w+mill.Width, shop)
 	case st.Form == "rod":
 		w = s.Width
 	}
@@ -171,6 +171,18 @@ func checkSize(s *Sheet, st *job.Stock, part *job.Part, p *Placed, strips int, c
 		return fmt.Errorf("is %v x %v, not %v x %v", p.L, p.W, l, w)
 	}
 	return nil
+}
+
+// upToMark is the next sixteenth of an inch, or millimetre, up.
+func upToMark(l measure.Length, shop *job.Shop) measure.Length {
+	mark := measure.Inch / 16
+	if shop.Units.Length.System == measure.Metric {
+		mark = measure.MM
+	}
+	if r := l % mark; r > 0 {
+		return l - r + mark
+	}
+	return l
 }
 
 // replay follows the printed order with a fence and a stop: every cut finds

@@ -42,6 +42,7 @@ type unit struct {
 	l, w   measure.Length // as sawn
 	group  string
 	turn   bool
+	fit    bool // measured before the cut that makes it
 	note   string
 	strips int // more than 0: strips of a panel
 	from   []int
@@ -234,6 +235,7 @@ func (m *maker) add(k *kind, n *need) {
 	u := unit{need: n, first: n.cut + 1, qty: n.total - n.cut, l: p.Size[0].Length + p.Oversize.Length,
 		w: p.Size[1].Length + p.Oversize.Length, turn: p.Turn || !grained(k.stock)}
 	var notes []string
+	u.fit = p.FitToMeasure && (form(k.stock) != formBoard || k.stock.Surfaced)
 	if p.FitToMeasure {
 		notes = append(notes, "measure, then cut")
 	}
@@ -255,8 +257,9 @@ func (m *maker) add(k *kind, n *need) {
 			return
 		}
 		if !k.stock.Surfaced {
-			u.l += m.mill.Length
-			u.w += m.mill.Width
+			// sawn to a mark of the rule: the last size comes after milling
+			u.l = ceilTo(u.l+m.mill.Length, m.mark())
+			u.w = ceilTo(u.w+m.mill.Width, m.mark())
 			notes = append(notes, fmt.Sprintf("%s on the length and %s on the width left for milling", m.f(m.mill.Length), m.f(m.mill.Width)))
 		}
 	}

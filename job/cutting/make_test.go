@@ -6,6 +6,7 @@ import (
 	"math/rand/v2"
 	"strings"
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/require"
 
@@ -20,6 +21,8 @@ func size(l, w, t measure.Length) [3]job.Dim { return [3]job.Dim{dim(l), dim(w),
 func in(whole, num, den int64) measure.Length { return measure.Frac(whole, num, den) }
 
 const inch = measure.Inch
+
+func day(n int) time.Time { return time.Date(2026, 3, 1+n, 19, 0, 0, 0, time.UTC) }
 
 func usd(minor int64) measure.Money { return measure.Money{Minor: minor, Code: "USD"} }
 

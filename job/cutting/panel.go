@@ -26,7 +26,8 @@ func (m *maker) glueUps(k *kind, extra int) bool {
 		p := u.need.part
 		// A strip is jointed on both edges; the panel is ripped and crosscut
 		// to size after the glue-up, so its strips are longer and wider.
-		length := p.Size[0].Length + p.Oversize.Length + m.mill.Length
+		length := ceilTo(p.Size[0].Length+p.Oversize.Length+m.mill.Length, m.mark())
+		u.fit = false
 		spare := m.mill.Joint
 		if !k.stock.Surfaced {
 			spare = m.mill.Width

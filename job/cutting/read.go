@@ -317,7 +317,7 @@ func (m *maker) cutStep(st *Step, c stroke) {
 	case len(rest) > 0:
 		st.Out = append(st.Out, m.out(rest[0]))
 	}
-	if c.seg.unit >= 0 && c.sheet.kind.units[c.seg.unit].need.part.FitToMeasure {
+	if c.seg.unit >= 0 && c.sheet.kind.units[c.seg.unit].fit {
 		st.Note = "measure the place first, then cut"
 	}
 	if n := m.reach(st, p.w); n != "" {

@@ -46,9 +46,9 @@ func Text(c *Cut, width int, u measure.Units) string {
 		head := fmt.Sprintf("%s %s: %s, %s (%s), %s used", sheetWord(s), s.Label, s.Name, size, from, percent(s.Yield))
 		w.line(0, head)
 		for _, p := range group(s.Placed) {
-			text := p.name + "  " + f(p.l) + " x " + f(p.w)
+			text := p.name + ", " + f(p.l) + " x " + f(p.w)
 			if s.Form == formRod {
-				text = p.name + "  " + f(p.l)
+				text = p.name + ", " + f(p.l)
 			}
 			if p.turned && s.Grain {
 				text += ", turned"
@@ -60,7 +60,11 @@ func Text(c *Cut, width int, u measure.Units) string {
 		}
 		for _, o := range s.Offcuts {
 			if o.Keep {
-				w.line(2, fmt.Sprintf("%s  %s x %s, keep", o.Name, f(o.L), f(o.W)))
+				size := f(o.L)
+				if s.Form != formRod {
+					size += " x " + f(o.W)
+				}
+				w.line(2, fmt.Sprintf("%s, %s, keep", o.Name, size))
 			}
 		}
 	}
@@ -96,7 +100,7 @@ func Summary(c *Cut, width int, u measure.Units) string {
 		if s.Form != formRod {
 			size += " x " + measure.Format(s.Width, u)
 		}
-		w.line(2, fmt.Sprintf("%s %s: %s, %s, %d parts, %s used", sheetWord(s), s.Label, s.Name, size, len(s.Placed), percent(s.Yield)))
+		w.line(2, fmt.Sprintf("%s %s: %s, %s, %s, %s used", sheetWord(s), s.Label, s.Name, size, plural(len(s.Placed), "part"), percent(s.Yield)))
 	}
 	for _, x := range c.Unfit {
 		w.line(2, fmt.Sprintf("not laid out: %d x %s (%s): %s", x.Qty, x.Part, x.Job, x.Why))
@@ -113,11 +117,14 @@ func answerLine(c *Cut) string {
 	for _, b := range c.Buy {
 		buy += b.Qty
 	}
-	word := "pieces"
+	return fmt.Sprintf("%s of stock, %d to buy; %s", plural(n, "piece"), buy, c.Answer)
+}
+
+func plural(n int, word string) string {
 	if n == 1 {
-		word = "piece"
+		return "1 " + word
 	}
-	return fmt.Sprintf("%d %s of stock, %d to buy; %s", n, word, buy, c.Answer)
+	return fmt.Sprintf("%d %ss", n, word)
 }
 
 func percent(f float64) string { return fmt.Sprintf("%.0f %%", f*100) }
@@ -135,7 +142,7 @@ func (w *writer) order(c *Cut, u measure.Units) {
 		return
 	}
 	w.blank()
-	w.line(0, fmt.Sprintf("order of cuts: %d cuts, %d settings of fence and stop", len(c.Order), c.Settings))
+	w.line(0, fmt.Sprintf("order of cuts: %s, %s of fence and stop", plural(len(c.Order), "cut"), plural(c.Settings, "setting")))
 	for _, s := range c.Cautions {
 		w.line(2, "! "+s)
 	}

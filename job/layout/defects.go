@@ -13,6 +13,7 @@ import (
 type variant struct {
 	root    *Node // leaves are regions or waste
 	regions []region
+	depth   int // directions cut, waste included
 }
 
 // region is a clean rectangle of a sheet.
@@ -63,9 +64,13 @@ func (in *inst) decompose(s *Stock, use Rect) []variant {
 				v.regions = append(v.regions, r)
 				text += fmt.Sprint(n.Rect)
 			}
+			v.depth = max(v.depth, depth)
 			leaf++
 		}
 		walk(root, None, 0)
+		if p.MaxStages > 0 && v.depth > p.MaxStages {
+			continue
+		}
 		if len(v.regions) > 0 && !seen[text] {
 			seen[text] = true
 			if vs = append(vs, v); len(vs) == maxVariants {

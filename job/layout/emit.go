@@ -143,11 +143,10 @@ func (in *inst) cutKnot(b *bin, n *Node, r int32, take func(kd int32) int) {
 
 // stagesOf counts the directions of a bin's deepest piece.
 func (in *inst) stagesOf(b *bin) int {
-	deepest := 0
+	deepest := in.bases[b.stock].variants[b.variant].depth
 	regs := in.regions(b)
 	for i, r := range b.roots {
 		if r < 0 {
-			deepest = max(deepest, regs[i].depth)
 			continue
 		}
 		k := &b.k[r]

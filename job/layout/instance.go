@@ -180,10 +180,44 @@ func (in *inst) sortParts() {
 			in.units[g].area += m.area
 		}
 	}
+	in.dropLargeGroups()
 	for _, u := range in.units {
 		slices.SortStableFunc(u.kinds, func(a, b int32) int {
 			return cmp.Compare(in.kinds[b].area, in.kinds[a].area)
 		})
+	}
+}
+
+// dropLargeGroups sets aside groups that have more area than any one sheet.
+func (in *inst) dropLargeGroups() {
+	var gone []int32
+	units := in.units[:0:0]
+	for _, u := range in.units {
+		ok := len(u.kinds) == 1
+		for s := range in.bases {
+			all := u.area <= in.bases[s].area*(1+1e-9)
+			for _, kd := range u.kinds {
+				all = all && in.kinds[kd].from[s]
+			}
+			ok = ok || all
+		}
+		if ok {
+			units = append(units, u)
+		} else {
+			gone = append(gone, u.kinds...)
+		}
+	}
+	in.units = units
+	qty := map[int]int{}
+	for _, kd := range gone {
+		k := &in.kinds[kd]
+		qty[k.parts[0]]++
+		k.parts = k.parts[1:]
+	}
+	for i := range in.p.Parts {
+		if n := qty[i]; n > 0 {
+			in.lost = append(in.lost, Unplaced{Part: i, Qty: n, Reason: GroupTooLarge, Proved: true})
+		}
 	}
 }
 

@@ -10,7 +10,7 @@ import (
 func TestQuickPassesCheck(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		p := drawProblem(t)
-		r, err := Solve(context.Background(), p, Options{Work: 1000})
+		r, err := Solve(context.Background(), p, Options{Work: 3000})
 		if err != nil {
 			t.Fatal(err)
 		}

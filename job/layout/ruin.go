@@ -8,7 +8,13 @@ import (
 // lateness is how many rounds back a layout is compared with: late acceptance,
 // E. K. Burke and Y. Bykov, "The late acceptance hill-climbing heuristic",
 // European Journal of Operational Research 258 (2017).
-const lateness = 400
+
+const (
+	latenessMin  = 400   // of the first phase
+	latenessMax  = 30000 // the longest; then short again
+	latenessGrow = 4     // from one phase to the next
+	patience     = 10    // a phase ends after that many times its lateness without gain
+)
 
 // restart begins the hunt for a layout that weighs less than the best: it
 // empties the poorest sheets of the best layout.
@@ -30,14 +36,24 @@ func (s *search) restart() {
 	}
 	if s.bestOutArea == 0 {
 		for len(s.cur.bins) > 0 && s.cur.w.cmp(s.bestW) >= 0 {
-			s.dropBin(&s.cur, s.poorest(&s.cur))
+			i := s.poorest(&s.cur)
+			if s.rng.IntN(3) > 0 {
+				i = s.rng.IntN(len(s.cur.bins))
+			}
+			s.dropBin(&s.cur, i)
 		}
 	}
-	s.hist = slices.Grow(s.hist[:0], lateness)[:lateness]
+	s.late, s.phase = latenessMin, s.rounds
+	s.fillHist()
+}
+
+func (s *search) fillHist() {
+	s.hist = slices.Grow(s.hist[:0], s.late)[:s.late]
 	v := s.value(&s.cur)
 	for i := range s.hist {
 		s.hist[i] = v
 	}
+	s.phaseBest, s.phaseAt = v, s.rounds
 }
 
 // poorest is the sheet that holds least for what it weighs.
@@ -133,7 +149,7 @@ func (s *search) improve(enough func() bool) {
 			continue
 		}
 		v := s.value(&trial)
-		h := &s.hist[s.rounds%lateness]
+		h := &s.hist[s.rounds%int64(s.late)]
 		cur := s.value(&s.cur)
 		if v <= *h || v <= cur {
 			s.replace(&trial)
@@ -148,6 +164,17 @@ func (s *search) improve(enough func() bool) {
 		}
 		if cur < *h {
 			*h = cur
+		}
+		if cur < s.phaseBest {
+			s.phaseBest, s.phaseAt = cur, s.rounds
+		} else if s.rounds-s.phaseAt > int64(s.late*patience) {
+			late := s.late * latenessGrow
+			if late > latenessMax {
+				late = latenessMin
+			}
+			s.restart()
+			s.late = late
+			s.fillHist()
 		}
 	}
 }
@@ -209,6 +236,25 @@ func (s *search) ruin(st *state, own []bool) []bool {
 			continue
 		}
 		nb := s.copyBin(b, s.marks)
+		if most := s.in.p.MaxStages; most > 0 && s.in.stagesOf(nb) > most {
+			// With parts gone, a rest that was not there may need a cut of its own: start afresh.
+			for j := range s.marks {
+				s.marks[j] = false
+			}
+			out := st.out[before:]
+			for _, u := range out {
+				st.outArea -= s.in.units[u].area
+			}
+			st.out = st.out[:before]
+			s.takeAll(st, b)
+			for j := range b.roots {
+				if r := b.roots[j]; r >= 0 {
+					s.marks[r] = true
+				}
+			}
+			s.free(nb)
+			nb = s.copyBin(b, s.marks)
+		}
 		if own[i] {
 			s.free(b)
 		}

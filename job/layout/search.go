@@ -35,6 +35,11 @@ type search struct {
 	order  []float64
 	hist   []float64
 	rounds int64
+
+	late      int
+	phase     int64
+	phaseBest float64
+	phaseAt   int64
 }
 
 // state is a layout in the making.

@@ -16,42 +16,186 @@ func Solve(ctx context.Context, p *Problem, o Options) (*Result, error) {
 		o.Work = DefaultWork
 	}
 	in := prepare(p)
-	s := in.newSearch(ctx, o.Seed)
-	s.limit = o.Work * opsPerUnit
-	s.first()
-	area := 0.0
-	for _, u := range in.units {
-		area += u.area
-	}
-	lb := 0.0
-	if len(in.bases) == 1 {
-		lb = math.Ceil(area / in.bases[0].area)
-	}
-	if testLower > 0 {
-		lb = float64(testLower)
-	}
-	s.improve(func() bool { return s.bestOutArea == 0 && float64(s.bestW.used) <= lb })
-	r := in.emit(s.best, s.bestOut)
-	r.Work = s.ops / opsPerUnit
-	testRounds = s.rounds
-	bound(p, r)
-	return r, nil
+	v := &solver{in: in, o: o, limit: min(o.Work, math.MaxInt64/opsPerUnit) * opsPerUnit}
+	v.run(ctx)
+	return v.result(), nil
 }
 
-var testLower, testRounds int64
+// firstWork is how long the search goes on before bounds that cost more.
+const firstWork = 100_000
 
-// bound states what is certain at once.
-func bound(p *Problem, r *Result) {
-	r.Offcut.Bound = r.Offcut.Value
-	for _, s := range p.Stocks {
-		u := s.usable()
-		if u.W > 0 && u.H >= 0 {
-			r.Offcut.Bound = max(r.Offcut.Bound, p.sizeOf(u))
+// solver joins the search for layouts and the search for bounds.
+type solver struct {
+	in    *inst
+	o     Options
+	s     *search
+	c     *cover
+	limit int64 // of elementary steps, all together
+	spent int64 // on bounds
+
+	low    weight // no layout weighs less, all parts placed
+	closed bool   // low is reached
+	none   bool   // proved: the stock does not hold all parts
+	by     Proof
+}
+
+func (v *solver) run(ctx context.Context) {
+	v.s = v.in.newSearch(ctx, v.o.Seed)
+	s := v.s
+	s.limit = v.limit
+	s.onBest = v.report
+	s.first()
+	v.c = v.in.newCover()
+	v.c.byArea()
+	v.bounds()
+	if v.enough() {
+		return
+	}
+	v.spent += v.c.byDuals()
+	v.bounds()
+	s.limit = min(v.limit/20, firstWork*opsPerUnit)
+	s.improve(v.enough)
+	s.limit = v.limit
+	if !v.enough() && !s.ended {
+		v.relax(ctx)
+	}
+	s.limit = v.limit - v.spent
+	s.improve(v.enough)
+}
+
+// enough says whether the layout found is proved best on the first levels.
+func (v *solver) enough() bool {
+	return v.s.have && v.s.bestOutArea == 0 && v.s.bestW.cmp(v.low) <= 0
+}
+
+// bounds brings the least weight up to date with the inequalities.
+func (v *solver) bounds() []int {
+	ws := make([]weight, len(v.in.bases))
+	for i := range ws {
+		ws[i] = v.in.bases[i].weight
+	}
+	counts, w, done, ok := v.c.least(ws)
+	if !ok {
+		v.none = true
+		return nil
+	}
+	if w.cmp(v.low) > 0 {
+		v.low = w
+		v.by = v.c.needs[len(v.c.needs)-1].by
+	}
+	if !done {
+		return nil
+	}
+	return counts
+}
+
+// relax raises the bound by the pattern relaxation, count by count.
+func (v *solver) relax(ctx context.Context) {
+	r := v.in.newRelaxation(func(ops int64) bool {
+		return v.s.ops+v.spent+ops > v.limit/2 || ctx.Err() != nil
+	})
+	if r == nil {
+		return
+	}
+	r.addBins(v.s.best)
+	for !v.enough() && !v.none {
+		counts := v.bounds()
+		if counts == nil || v.enough() || v.none {
+			break
+		}
+		n := r.prove(counts)
+		if n == nil {
+			break
+		}
+		v.c.needs = append(v.c.needs, *n)
+	}
+	v.spent += r.ops
+}
+
+func (v *solver) report() {
+	if v.o.Progress != nil {
+		v.o.Progress(Progress{Work: (v.s.ops + v.spent) / opsPerUnit, Budget: v.o.Work, Best: v.result()})
+	}
+}
+
+// result writes the best layout out, with its bounds.
+func (v *solver) result() *Result {
+	s := v.s
+	r := v.in.emit(s.best, s.bestOut)
+	r.Work = (s.ops + v.spent) / opsPerUnit
+	r.Ended = s.ended
+	testRounds = s.rounds
+	if len(s.bestOut) == 0 && v.c != nil {
+		v.levels(r)
+	} else if v.none {
+		for i := range r.Unplaced {
+			r.Unplaced[i].Proved = true
 		}
 	}
+	v.offcutBound(r)
+	if r.Cuts > 0 {
+		r.Settings.Bound = 1
+	}
 	for _, l := range []*Level{&r.Cost, &r.Bought, &r.Used, &r.Offcut, &r.Settings} {
-		if l.Proved = l.Bound == l.Value; l.Proved {
+		if l.Proved = l.Bound == l.Value; l.Proved && l.By == NoProof {
 			l.By = ByNecessity
 		}
 	}
+	return r
 }
+
+// levels states the bounds of the first three levels: each given the one
+// before if that is proved, else for any layout.
+func (v *solver) levels(r *Result) {
+	r.Cost.Bound, r.Cost.By = v.low.cost, v.by
+	ask := func(of func(w weight) weight) weight {
+		ws := make([]weight, len(v.in.bases))
+		for i := range ws {
+			ws[i] = of(v.in.bases[i].weight)
+		}
+		_, w, _, ok := v.c.least(ws)
+		if !ok {
+			return weight{}
+		}
+		return w
+	}
+	if r.Cost.Bound == r.Cost.Value {
+		r.Bought.Bound = v.low.bought
+	} else {
+		r.Bought.Bound = ask(func(w weight) weight { return weight{w.bought, 0, 0} }).cost
+	}
+	if r.Cost.Bound == r.Cost.Value && r.Bought.Bound == r.Bought.Value {
+		r.Used.Bound = v.low.used
+	} else {
+		r.Used.Bound = ask(func(w weight) weight { return weight{w.used, 0, 0} }).cost
+	}
+	r.Bought.By, r.Used.By = v.by, v.by
+}
+
+// offcutBound bounds the largest offcut: no sheet is larger, and where one
+// kind of stock is used, no more than all waste can lie in one piece.
+func (v *solver) offcutBound(r *Result) {
+	in := v.in
+	for i := range in.bases {
+		if b := &in.bases[i]; b.qty != 0 {
+			r.Offcut.Bound = max(r.Offcut.Bound, in.p.sizeOf(in.p.Stocks[i].usable()))
+		}
+	}
+	if len(r.Unplaced) == len(in.lost) && len(in.bases) == 1 && r.Used.Proved {
+		waste := float64(r.Used.Value) * in.bases[0].area
+		for i := range in.kinds {
+			waste -= in.kinds[i].area * float64(len(in.kinds[i].parts))
+		}
+		k := float64(in.p.Kerf)
+		if in.flat {
+			waste -= k
+		} else {
+			side := max(math.Sqrt(max(waste, 0))-k, 0)
+			waste = side * side
+		}
+		r.Offcut.Bound = min(r.Offcut.Bound, int64(max(waste, 0)*(1+1e-9))+1)
+	}
+	r.Offcut.Bound = max(r.Offcut.Bound, r.Offcut.Value)
+}
+
+var testRounds int64

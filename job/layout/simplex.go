@@ -1,0 +1,195 @@
+package layout
+
+import "math"
+
+// master is a linear program with equality rows that grows by columns: min
+// cost*x, A x = b, x >= 0, solved by the revised primal simplex method with an
+// explicit inverse of the basis (G. B. Dantzig and W. Orchard-Hays, "The
+// product form for the inverse in the simplex method", 1954, in its dense
+// form). It is used for its dual values only; what is proved with them is
+// proved in whole numbers elsewhere, so that an inexact answer here can make a
+// bound weak but never wrong.
+type master struct {
+	m     int
+	b     []float64
+	cols  []column
+	basis []int       // column of each row
+	inv   [][]float64 // inverse of the basis
+	x     []float64   // value of the basic column of each row
+	pi    []float64
+	where []int // row of a basic column, -1
+	since int   // pivots since the inverse was made afresh
+	ops   int64
+}
+
+// column is a sparse column.
+type column struct {
+	cost float64
+	rows []int32
+	vals []float64
+	tag  int
+}
+
+const lpEps = 1e-9
+
+// newMaster makes a program whose first columns are one unit column a row, of
+// the given sign and cost, which form the first basis.
+func newMaster(b []float64, sign, cost []float64) *master {
+	m := len(b)
+	lp := &master{m: m, b: b, pi: make([]float64, m), x: make([]float64, m)}
+	for i := range m {
+		lp.cols = append(lp.cols, column{cost[i], []int32{int32(i)}, []float64{sign[i]}, -1})
+		lp.basis = append(lp.basis, i)
+		lp.where = append(lp.where, i)
+		row := make([]float64, m)
+		row[i] = sign[i]
+		lp.inv = append(lp.inv, row)
+		lp.x[i] = sign[i] * b[i]
+	}
+	return lp
+}
+
+func (lp *master) add(c column) {
+	lp.cols = append(lp.cols, c)
+	lp.where = append(lp.where, -1)
+}
+
+// duals works the dual values out from the inverse.
+func (lp *master) duals() {
+	clear(lp.pi)
+	for i, j := range lp.basis {
+		c := lp.cols[j].cost
+		if c == 0 {
+			continue
+		}
+		for k, v := range lp.inv[i] {
+			lp.pi[k] += float64(c * v)
+		}
+	}
+}
+
+func (lp *master) reduced(c *column) float64 {
+	d := c.cost
+	for k, r := range c.rows {
+		d -= float64(lp.pi[r] * c.vals[k])
+	}
+	return d
+}
+
+// solve pivots until no column improves, or limit pivots are made.
+func (lp *master) solve(limit int) {
+	lp.duals()
+	y := make([]float64, lp.m)
+	for range limit {
+		best, enter := -1e-8, -1
+		for j := range lp.cols {
+			if lp.where[j] >= 0 {
+				continue
+			}
+			if d := lp.reduced(&lp.cols[j]); d < best {
+				best, enter = d, j
+			}
+		}
+		lp.ops += int64(len(lp.cols))
+		if enter < 0 {
+			return
+		}
+		c := &lp.cols[enter]
+		for i := range y {
+			row, v := lp.inv[i], 0.0
+			for k, r := range c.rows {
+				v += float64(row[r] * c.vals[k])
+			}
+			y[i] = v
+		}
+		leave, ratio := -1, math.Inf(1)
+		for i, v := range y {
+			if v > lpEps {
+				r := max(lp.x[i], 0) / v
+				if r < ratio-1e-12 || r < ratio+1e-12 && leave >= 0 && v > y[leave] {
+					leave, ratio = i, r
+				}
+			}
+		}
+		if leave < 0 {
+			return // unbounded: cannot be, with costs that are not negative
+		}
+		lp.pivot(leave, enter, y, best)
+		lp.ops += int64(lp.m*lp.m) / 8
+		if lp.since++; lp.since > 150 {
+			lp.refresh()
+		}
+	}
+}
+
+func (lp *master) pivot(leave, enter int, y []float64, reduced float64) {
+	p := lp.inv[leave]
+	f := 1 / y[leave]
+	for k := range p {
+		p[k] *= f
+	}
+	lp.x[leave] *= f
+	for i, row := range lp.inv {
+		if v := y[i]; i != leave && v != 0 {
+			for k, pk := range p {
+				row[k] -= float64(v * pk)
+			}
+			lp.x[i] -= float64(v * lp.x[leave])
+		}
+	}
+	for k, pk := range p {
+		lp.pi[k] += float64(reduced * pk)
+	}
+	lp.where[lp.basis[leave]] = -1
+	lp.basis[leave] = enter
+	lp.where[enter] = leave
+}
+
+// refresh makes the inverse afresh, by elimination with row pivots.
+func (lp *master) refresh() {
+	lp.since = 0
+	m := lp.m
+	a := make([][]float64, m)
+	for i := range a {
+		a[i] = make([]float64, 2*m)
+		a[i][m+i] = 1
+	}
+	for i, j := range lp.basis {
+		for k, r := range lp.cols[j].rows {
+			a[r][i] = lp.cols[j].vals[k]
+		}
+	}
+	for c := range m {
+		p := c
+		for i := c + 1; i < m; i++ {
+			if math.Abs(a[i][c]) > math.Abs(a[p][c]) {
+				p = i
+			}
+		}
+		if math.Abs(a[p][c]) < 1e-11 {
+			return // nearly singular: go on with the old inverse
+		}
+		a[c], a[p] = a[p], a[c]
+		f := 1 / a[c][c]
+		for k := c; k < 2*m; k++ {
+			a[c][k] *= f
+		}
+		for i := range m {
+			if v := a[i][c]; i != c && v != 0 {
+				for k := c; k < 2*m; k++ {
+					a[i][k] -= float64(v * a[c][k])
+				}
+			}
+		}
+	}
+	lp.ops += int64(m * m * m / 4)
+	for i := range m {
+		copy(lp.inv[i], a[i][m:])
+		x := 0.0
+		for k, v := range lp.inv[i] {
+			x += float64(v * lp.b[k])
+		}
+		lp.x[i] = x
+	}
+	lp.duals()
+}

@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"caul/job"
+	"caul/job/machine"
 	"caul/job/measure"
 )
 
@@ -177,15 +178,25 @@ func (v *nowView) helps(sv *stepView) bool {
 	return v.tails[sv] == v.most
 }
 
-// cautions are what stands beside a step: the job's own and the glue's.
-func cautions(_ *job.Shop, sv *stepView) []string {
-	out := append([]string(nil), sv.jv.job.Cautions...)
-	if sv.glue != nil && (sv.state == job.Waiting || sv.state == job.OnBench) {
-		for _, c := range sv.glue.k.Cautions {
-			out = append(out, c.Text)
+// cautions are what stands beside a step: its machine's, the job's own, and
+// before the glue is on, the glue's.
+func cautions(shop *job.Shop, sv *stepView) []string {
+	var out []string
+	if sv.state == job.Waiting || sv.state == job.OnBench {
+		if m := shop.MachineByID(sv.step.Machine); m != nil {
+			if k, ok := machine.Find(m.Kind); ok {
+				for _, c := range k.Cautions {
+					out = append(out, c.Text)
+				}
+			}
+		}
+		if sv.glue != nil {
+			for _, c := range sv.glue.k.Cautions {
+				out = append(out, c.Text)
+			}
 		}
 	}
-	return out
+	return append(out, sv.jv.job.Cautions...)
 }
 
 // change is the time to set a step's machine up, if it is not so already.
@@ -329,9 +340,12 @@ func (v *nowView) block(sv *stepView) (by string, until time.Time) {
 		}
 		ready := minuteUp(at.Add(l.Least.Duration())).In(w.ax.loc)
 		if !ready.After(w.now) {
+			if p.state == job.InClamps && l.From != job.FromBegun && l.From != job.FromClampsOn {
+				waits = append(waits, p.name()+" to come out of the clamps")
+			}
 			continue
 		}
-		if l.Least > 0 {
+		if l.Least > 0 && !at.After(w.now) {
 			v.runs(sv, p, l, at, ready)
 		}
 		if by == "" || ready.After(until) {

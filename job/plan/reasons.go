@@ -42,7 +42,8 @@ func (s *solved) causes(i int) []cause {
 		}
 		add(cause{ready: ready, pred: l.From, lag: k, res: -1})
 	}
-	for r := range t.prob.Resources {
+	for k := range t.prob.Resources {
+		r := (k + 1) % len(t.prob.Resources) // the maker last
 		if ready, pred, ok := s.held(i, r); ok {
 			if r == maker {
 				ready = s.openAfter(ready, change)
@@ -235,12 +236,15 @@ func (s *solved) lagWords(c cause, at func(int64) string) string {
 	p := n.pred.name()
 	switch n.kind {
 	case lagClamps:
+		if n.past && !n.pred.ready.After(s.t.w.now) {
+			return "the clamps may come off since " + whenNear(minuteUp(n.pred.ready).In(s.t.w.ax.loc), s.t.w.now)
+		}
 		return "the clamps may come off " + at(c.ready)
 	case lagScrape:
 		return fmt.Sprintf("%s to %s after the clamps go on", n.src.Least, n.src.Most)
-	case lagCure:
-		return ""
-	case lagNothing:
+	case lagOut:
+		return fmt.Sprintf("once %s is out of the clamps, %s", p, at(c.ready))
+	case lagCure, lagNothing:
 		return ""
 	}
 	from := n.src.From

@@ -33,6 +33,7 @@ const (
 	lagClamps                 // clamp time
 	lagScrape                 // scrape window
 	lagCure                   // the end of the cure
+	lagOut                    // the clamps have to be off
 	lagNothing                // bookkeeping
 )
 
@@ -424,6 +425,9 @@ func (t *task) lags(jv *jobView, dropPast bool) {
 func (t *task) after(sv *stepView, i int, p *stepView, l *job.Lag, dropPast bool) {
 	note := lagNote{kind: lagAfter, src: l, pred: p, most: l.HasMost}
 	if at, known := p.moment(l.From); known {
+		if p.glue != nil && (l.From == job.FromCured || l.From == job.FromDone) {
+			t.outOfClamps(p, i)
+		}
 		t.afterPast(sv, i, at, l, note, dropPast)
 		return
 	}
@@ -449,6 +453,7 @@ func (t *task) after(sv *stepView, i int, p *stepView, l *job.Lag, dropPast bool
 	case p.glue != nil && from == job.FromOff && hasOff:
 		sl.From = off
 	case p.glue != nil && (from == job.FromCured || from == job.FromDone):
+		t.outOfClamps(p, i)
 		if l.HasMost {
 			t.curedMost(p, i, l, sl, note)
 			return
@@ -456,6 +461,15 @@ func (t *task) after(sv *stepView, i int, p *stepView, l *job.Lag, dropPast bool
 		sl.Min, sl.Curve = 0, t.curve(p, true, l.Least)
 	}
 	t.lag(sl, note)
+}
+
+// outOfClamps keeps a joint that is still in the clamps from being machined,
+// cured or not.
+func (t *task) outOfClamps(p *stepView, i int) {
+	if off, ok := t.off[p]; ok {
+		t.lag(schedule.Lag{Name: p.step.ID + " out of the clamps", From: off, FromEnd: true, To: i},
+			lagNote{kind: lagOut, pred: p})
+	}
 }
 
 // curedMost ties a step to the end of a cure from both sides: the cure becomes

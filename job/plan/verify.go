@@ -215,6 +215,9 @@ func (v *verifier) order() error {
 			if !known {
 				return fmt.Errorf("%s is planned, but what it waits for is not: %s", sv.name(), l.Src)
 			}
+			if off := v.off[pred]; off != nil && l.From != job.FromBegun && l.From != job.FromClampsOn && begin.Before(off.To) {
+				return fmt.Errorf("%s begins %s, and %s is in the clamps until %s", sv.name(), begin, pred.name(), off.To)
+			}
 			if begin.Before(at.Add(l.Least.Duration())) {
 				return fmt.Errorf("%s begins %s, too soon: %s", sv.name(), begin, l.Src)
 			}

@@ -18,6 +18,8 @@ type Curve struct {
 	points []Point // used when table is nil
 	first  int64
 	table  []int64
+	bad    int64 // a trigger with a value before it, if isBad
+	isBad  bool
 }
 
 // NewCurve makes a curve through breakpoints with rising At and never falling
@@ -34,7 +36,7 @@ func NewCurve(points []Point) (*Curve, error) {
 			return nil, badf("curve point %d (%d, %d) does not rise from the one before it", i, p.At, p.Ready)
 		}
 	}
-	return &Curve{points: append([]Point(nil), points...)}, nil
+	return (&Curve{points: append([]Point(nil), points...)}).look(), nil
 }
 
 // NewTableCurve makes a curve with one value a tick: ready[k] belongs to
@@ -48,7 +50,7 @@ func NewTableCurve(first int64, ready []int64) (*Curve, error) {
 			return nil, badf("curve value %d at tick %d falls or is out of range", v, first+int64(i))
 		}
 	}
-	return &Curve{first: first, table: ready}, nil
+	return (&Curve{first: first, table: ready}).look(), nil
 }
 
 // At gives the earliest ready tick for a trigger at tick t.
@@ -110,17 +112,24 @@ func (c *Curve) First(ready int64) int64 {
 
 // early reports whether every value is at or after its trigger, else where not.
 func (c *Curve) early() (int64, bool) {
+	return c.bad, !c.isBad
+}
+
+// look finds the first trigger whose value lies before it.
+func (c *Curve) look() *Curve {
 	for k, v := range c.table {
 		if t := c.first + int64(k); v < t {
-			return t, false
+			c.bad, c.isBad = t, true
+			return c
 		}
 	}
 	for _, p := range c.points {
 		if p.Ready < p.At {
-			return p.At, false
+			c.bad, c.isBad = p.At, true
+			return c
 		}
 	}
-	return 0, true
+	return c
 }
 
 // mulDiv is a*b/c rounded down for 0 <= a <= c, 0 <= b, without overflow.

@@ -17,6 +17,7 @@ type solver struct {
 	rng    *rand.Rand
 	best   *Result
 	floor  [NumLevels]int64 // bounds that hold from the outset
+	level  int // being minimised
 	err    error
 }
 
@@ -114,6 +115,7 @@ func (s *solver) offer(start []int64) bool {
 	if s.e != nil {
 		s.e.model = r.Start
 	}
+	s.progress(s.level)
 	return true
 }
 
@@ -172,6 +174,7 @@ func (s *solver) generate() {
 
 // minimise proves or bounds one level and then holds it.
 func (s *solver) minimise(k, levels int) error {
+	s.level = k
 	e, lv := s.e, &s.best.Levels[k]
 	x := s.goal[k]
 	if x < 0 {
@@ -187,6 +190,7 @@ func (s *solver) minimise(k, levels int) error {
 		}
 	}
 	e.backTo(0)
+	s.probe(x, s.best.Levels[k].Value)
 	for {
 		lv = &s.best.Levels[k]
 		lv.Bound = max(lv.Bound, e.lo(x))
@@ -225,6 +229,30 @@ func (s *solver) minimise(k, levels int) error {
 		}
 	}
 	return nil
+}
+
+// probe raises the lower bound of a goal as far as propagation alone refutes
+// lower values, by halving.
+func (s *solver) probe(x int32, value int64) {
+	e := s.e
+	for hi := value; e.lo(x) < hi && !e.unsat && s.ctx.Err() == nil; {
+		mid := e.lo(x) + (hi-e.lo(x)-1)/2
+		e.decide(atom{2*x + 1, -mid})
+		if e.propagate() {
+			e.backTo(0)
+			hi = mid
+			continue
+		}
+		ok := false
+		for !ok && !e.unsat {
+			e.conflicts++
+			back, lbd := e.analyze()
+			ok = e.learn(back, lbd) && e.propagate()
+		}
+		if !e.unsat && e.lo(x) <= mid {
+			hi = mid // cannot be; do not go round for ever
+		}
+	}
 }
 
 // debugChecks makes the engine check its own explanations; tests set it.

@@ -109,3 +109,40 @@ func TestShops(t *testing.T) {
 	t.Logf("%d jobs (%d infeasible): finish proved within 1 s %d, within 10 s %d; all levels proved within 1 s %d, within 10 s %d; by number of levels proved %v; median %.3fs, worst %.3fs",
 		len(rows), infeasible, finish1, finish10, all1, all10, by, whole[n/2].Seconds(), whole[n-1].Seconds())
 }
+
+// manyJobs is one shop with twelve jobs and 200 steps.
+func manyJobs(k int) *Problem {
+	rng := rand.New(rand.NewPCG(uint64(k), 77))
+	return genShop(rng, shopShape{steps: 200, tick: 1, days: 360, jobs: 12, due: k%2 == 1, most: true, setups: true, coldNights: true})
+}
+
+// TestTwelveJobs reports how soon a first plan is there and how near the bound
+// it comes.
+func TestTwelveJobs(t *testing.T) {
+	for k := 0; k < *manyCount; k++ {
+		p := manyJobs(k)
+		ctx, cancel := context.Background(), func() {}
+		opt := Options{Work: 1_000_000, Levels: 2}
+		if *shopLimit > 0 {
+			ctx, cancel = context.WithTimeout(ctx, *shopLimit)
+			opt.Work = 1 << 60
+		}
+		var first time.Duration
+		begin := time.Now()
+		opt.Progress = func(pr Progress) {
+			if first == 0 {
+				first = time.Since(begin)
+			}
+			if *rcpspList {
+				fmt.Printf("  %.3fs level %d values %v bound %d\n", time.Since(begin).Seconds(), pr.Level, pr.Values, pr.Bound)
+			}
+		}
+		r, err := Solve(ctx, p, opt)
+		cancel()
+		require.NoError(t, err)
+		require.NoError(t, Check(p, r.Start))
+		t.Logf("%d steps: first plan in %.3fs, after %.1fs %v", len(p.Activities), first.Seconds(), time.Since(begin).Seconds(), r.Levels)
+	}
+}
+
+var manyCount = flag.Int("many", 1, "number of shops of TestTwelveJobs")

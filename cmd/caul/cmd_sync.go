@@ -1,9 +1,7 @@
 package main
 
 import (
-	"bufio"
 	"context"
-	"fmt"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -96,9 +94,7 @@ func (e *env) ask(pause func()) func(string) bool {
 			return false
 		}
 		pause()
-		fmt.Fprintf(e.err, "%s [y/N] ", question)
-		line, _ := bufio.NewReader(e.in).ReadString('\n')
-		a := strings.ToLower(strings.TrimSpace(line))
+		a := strings.ToLower(e.line(question + " [y/N] "))
 		return a == "y" || a == "yes"
 	}
 }

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"bufio"
 	"encoding/json"
 	"errors"
 	"fmt"
@@ -25,6 +26,7 @@ type env struct {
 	terminal bool // out is a terminal
 	asks     bool // somebody can answer on in
 	width    int  // columns, 0 when not known
+	lines    *bufio.Reader
 
 	// Flags every command takes.
 	dir  string
@@ -142,4 +144,14 @@ func pickJobs(s *job.Shop, names []string) ([]string, error) {
 		return have, nil
 	}
 	return names, nil
+}
+
+// line asks one question at the terminal and reads the answer.
+func (e *env) line(question string) string {
+	fmt.Fprint(e.err, question)
+	if e.lines == nil {
+		e.lines = bufio.NewReader(e.in)
+	}
+	s, _ := e.lines.ReadString('\n')
+	return strings.TrimSpace(s)
 }

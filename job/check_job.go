@@ -44,33 +44,28 @@ func (r *jobReader) checkJob() {
 	}
 	for _, f := range j.Fittings {
 		once("fitting", f.ID, f.At)
-		if f.Blade != "" && r.shop.BladeByID(f.Blade) == nil {
+		if f.Blade != "" && r.shop.BladeByID(f.Blade) == nil && !r.lost["shop.yaml"] {
 			ids := []string{}
 			for _, b := range r.shop.Blades {
 				ids = append(ids, b.ID)
 			}
 			r.tell(f.At, f.Blade, suggest(f.Blade, ids, "blades"), "the shop has no blade called %q", f.Blade)
 		}
-		if f.Cutter != "" && r.shop.CutterByID(f.Cutter) == nil {
+		if f.Cutter != "" && r.shop.CutterByID(f.Cutter) == nil && !r.lost["shop.yaml"] {
 			r.tell(f.At, f.Cutter, suggest(f.Cutter, r.cutterIDs(), "cutters"), "the shop has no cutter called %q", f.Cutter)
 		}
 	}
-	part := func(id string, at Pos, where string) {
-		if !isPart[id] {
-			r.tell(at, id, suggest(id, partIDs, "parts"), "%s: the job has no part called %q", where, id)
-		}
-	}
-	step := func(id string, at Pos, where string) {
-		if id != "" && steps[id] == nil {
-			r.tell(at, id, suggest(id, stepIDs, "steps"), "%s: the job has no step called %q", where, id)
+	for _, f := range r.refs {
+		switch {
+		case f.part && !isPart[f.id]:
+			r.s.add(f.at, f.id, suggest(f.id, partIDs, "parts"), "%s: the job has no part called %q", f.where, f.id)
+		case !f.part && steps[f.id] == nil:
+			r.s.add(f.at, f.id, suggest(f.id, stepIDs, "steps"), "%s: the job has no step called %q", f.where, f.id)
 		}
 	}
 	for i := range j.GlueUps {
 		g := &j.GlueUps[i]
 		once("glue-up", g.ID, g.At)
-		for _, p := range g.Joins {
-			part(p, g.At, "joins")
-		}
 		if g.ID == "" {
 			continue
 		}
@@ -83,28 +78,11 @@ func (r *jobReader) checkJob() {
 			}
 		}
 	}
-	for _, h := range j.Hardware {
-		step(h.Step, h.At, "hardware")
-		for _, p := range h.Joins {
-			part(p, h.At, "joins")
-		}
-	}
-	for _, c := range j.Consumes {
-		step(c.Step, c.At, "consumes")
-	}
 	for _, f := range j.Assembly {
 		once("assembly", f.ID, f.At)
-		for _, p := range f.Parts {
-			if p.Part != "" {
-				part(p.Part, p.At, "assembly")
-			}
-		}
 	}
 	for i := range j.Steps {
 		st := &j.Steps[i]
-		for _, p := range st.Uses {
-			part(p, st.At, "uses")
-		}
 		for _, l := range st.After {
 			target := steps[l.Step]
 			if target == nil {
@@ -114,15 +92,6 @@ func (r *jobReader) checkJob() {
 			clamps := l.From == FromClampsOn || l.From == FromOff
 			if l.From == FromCured && target.GlueUp == nil || clamps && target.GlueUp == nil && len(target.Needs) == 0 {
 				r.tell(l.At, l.Step, "write `after: ["+l.Step+"]`, or add the glue-up to `glue-ups:`", "%q is no glue-up, so it has no %s", l.Step, l.From)
-			}
-		}
-	}
-	for i := range j.Parts {
-		for _, f := range j.Parts[i].Machining {
-			step(f.Before, f.At, "before")
-			if f.Mates != "" {
-				id, _, _ := strings.Cut(f.Mates, "/")
-				part(id, f.At, "mates")
 			}
 		}
 	}

@@ -25,6 +25,8 @@ type source struct {
 	lines []string // without line ends
 	first int      // lines above the first one, for front matter
 	out   *Problems
+
+	anchors bool // an anchor is already told
 }
 
 func newSource(file string, data []byte, out *Problems) *source {
@@ -169,12 +171,19 @@ func (s *source) plainNodes(n *yaml.Node, depth int) bool {
 		return false
 	}
 	ok := true
-	if n.Kind == yaml.AliasNode {
-		s.add(at, "*"+n.Value, "write the value out where it is used", "aliases are not read")
-		return false
-	}
-	if n.Anchor != "" {
-		s.add(at, "&"+n.Anchor, "delete the anchor and write values out", "anchors are not read")
+	if n.Kind == yaml.AliasNode || n.Anchor != "" {
+		// told once a file: a file that uses them uses them often
+		if !s.anchors {
+			s.anchors = true
+			if n.Anchor != "" {
+				s.add(at, "&"+n.Anchor, "delete the anchor and write the value out wherever it is used", "anchors and aliases are not read")
+			} else {
+				s.add(at, "*"+n.Value, "write the value out where it is used", "anchors and aliases are not read")
+			}
+		}
+		if n.Kind == yaml.AliasNode {
+			return false
+		}
 		ok = false
 	}
 	if n.Style&yaml.TaggedStyle != 0 {

@@ -91,7 +91,7 @@ func TestRemove(t *testing.T) {
 
 func TestEditRefuses(t *testing.T) {
 	_, err := SetValue([]byte("a: &x 1\nb: *x\n"), Path{"a"}, "2")
-	require.ErrorContains(t, err, "anchors are not read")
+	require.ErrorContains(t, err, "anchors and aliases are not read")
 	_, err = SetValue([]byte("a: [1\n"), Path{"a"}, "2")
 	require.ErrorContains(t, err, "does not read")
 	_, err = SetValue([]byte("a: {b: 1}\n"), Path{"a"}, "2")

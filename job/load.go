@@ -33,7 +33,7 @@ func Load(dir string) (*Shop, error) {
 // LoadFS is Load over any file system, such as a tree of the shop's history;
 // dir is only kept as the shop's folder.
 func LoadFS(fsys fs.FS, dir string) (*Shop, error) {
-	r := &reader{fsys: fsys, shop: &Shop{Dir: dir}}
+	r := &reader{fsys: fsys, shop: &Shop{Dir: dir}, lost: map[string]bool{}}
 	r.all()
 	if len(r.probs) > 0 {
 		return nil, r.probs.sorted()
@@ -62,6 +62,8 @@ type reader struct {
 	shop  *Shop
 	probs Problems
 	sc    *scope
+	lost  map[string]bool // files that could not be read at all
+	also  []word          // kinds of stock that others name
 }
 
 func (r *reader) problem(file, hint, format string, args ...any) {
@@ -73,18 +75,11 @@ func (r *reader) all() {
 		units: measure.Units{System: measure.Inches, Mark: 64}, temp: "C", zone: time.UTC,
 		vals: map[string]measure.Length{}, broken: map[string]bool{},
 	}
-	if s := r.open("shop.yaml", true); s != nil {
-		r.readShop(s)
-	}
-	if s := r.open("stock.yaml", false); s != nil {
-		r.readStock(s)
-	}
-	if s := r.open("prices.yaml", false); s != nil {
-		r.readPrices(s)
-	}
-	if s := r.open("glues.yaml", false); s != nil {
-		r.readGlues(s)
-	}
+	r.part("shop.yaml", true, r.readShop)
+	r.sc.lost = r.lost["shop.yaml"]
+	r.part("stock.yaml", false, r.readStock)
+	r.part("prices.yaml", false, r.readPrices)
+	r.part("glues.yaml", false, r.readGlues)
 	r.checkShop()
 	lower := map[string]string{}
 	for _, e := range r.folder("jobs", false) {
@@ -115,6 +110,19 @@ func (r *reader) all() {
 		if j := r.readJob(name, dir, inside); j != nil {
 			r.shop.Jobs = append(r.shop.Jobs, j)
 		}
+	}
+}
+
+// part reads one of the shop's own files, and keeps in mind when it could not
+// be read at all: then what other files name in it is not called unknown.
+func (r *reader) part(file string, must bool, read func(*source) bool) {
+	before := len(r.probs)
+	s := r.open(file, must)
+	switch {
+	case s != nil:
+		r.lost[file] = !read(s)
+	case len(r.probs) > before:
+		r.lost[file] = true
 	}
 }
 

@@ -56,6 +56,7 @@ func (r *jobReader) feature(n *yaml.Node, p *Part) []Feature {
 	r.cutterKnown(c, "cutter", f.Cutter)
 	f.Machine = r.machineOf(c)
 	f.Before = c.str("before")
+	r.refer(c, "before", false, "before")
 	f.Note = c.str("note")
 	f.On = c.face("on", FaceTop)
 	switch kind {
@@ -118,7 +119,7 @@ func (r *jobReader) feature(n *yaml.Node, p *Part) []Feature {
 }
 
 func (r *jobReader) cutterKnown(c *obj, key, id string) {
-	if id != "" && r.shop.CutterByID(id) == nil {
+	if id != "" && r.shop.CutterByID(id) == nil && !r.lost["shop.yaml"] {
 		hint := suggest(id, r.cutterIDs(), "cutters")
 		if len(r.shop.Cutters) == 0 {
 			hint = "add it to `cutters:` in shop.yaml"
@@ -134,6 +135,8 @@ func (r *jobReader) machineOf(c *obj) string {
 	}
 	m, n := r.shop.findMachine(v)
 	switch {
+	case m == nil && r.lost["shop.yaml"]:
+		return ""
 	case m == nil:
 		r.s.add(r.s.at(c.keys["machine"]), v, suggest(v, r.shop.machineIDs(), "machines"), "the shop has no machine called %q", v)
 		return ""
@@ -358,6 +361,7 @@ func (r *jobReader) holes(c *obj, f *Feature, p *Part) {
 	f.Counterbore = r.bore(c, "counterbore", f.On, true)
 	f.Countersink = r.bore(c, "countersink", f.On, false)
 	f.Mates = c.str("mates")
+	r.refer(c, "mates", true, "mates")
 	f.Points = r.points(c, "at", f.On, p)
 	if n := c.get("row"); n != nil {
 		f.Points = append(f.Points, r.row(n, f.On, p)...)
@@ -548,4 +552,5 @@ func (r *jobReader) slot(c *obj, f *Feature, p *Part) {
 	f.Counterbore = r.bore(c, "counterbore", f.On, true)
 	f.Screw = c.str("screw")
 	f.Mates = c.str("mates")
+	r.refer(c, "mates", true, "mates")
 }

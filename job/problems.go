@@ -2,6 +2,7 @@ package job
 
 import (
 	"fmt"
+	"slices"
 	"sort"
 	"strings"
 	"unicode/utf8"
@@ -167,6 +168,7 @@ func suggest(word string, known []string, list string) string {
 	}
 	k := append([]string(nil), known...)
 	sort.Strings(k)
+	k = slices.Compact(k)
 	more := ""
 	if len(k) > 16 {
 		more = fmt.Sprintf(" and %d more", len(k)-16)

@@ -66,6 +66,9 @@ func (o *obj) money(key string, sc *scope) *measure.Money {
 		return nil
 	}
 	m, err := measure.ParseMoney(v, sc.money)
+	if err != nil && sc.lost {
+		m, err = measure.ParseMoney(v, "USD") // stands in; nothing is worked out from it
+	}
 	if err != nil {
 		o.s.measureError(n, 1, key, nil, err)
 		return nil

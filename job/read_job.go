@@ -55,6 +55,38 @@ type jobReader struct {
 	s  *source
 	j  *Job
 	sc *scope
+
+	refs []ref // parts and steps that are named, looked up when all are known
+}
+
+// ref is a part or a step named somewhere in the job.
+type ref struct {
+	part  bool
+	id    string
+	at    Pos
+	where string
+}
+
+// refer keeps what a key names, with the place of each word, for later.
+func (r *jobReader) refer(o *obj, key string, part bool, where string) {
+	n := o.keys[key]
+	if n == nil {
+		return
+	}
+	items := []*yaml.Node{n}
+	if n.Kind == yaml.SequenceNode {
+		items = n.Content
+	}
+	for _, it := range items {
+		if it.Kind != yaml.ScalarNode || it.Value == "" {
+			continue
+		}
+		id := it.Value
+		if key == "mates" {
+			id, _, _ = strings.Cut(id, "/")
+		}
+		r.refs = append(r.refs, ref{part, id, r.s.at(it), where})
+	}
 }
 
 func (r *jobReader) read(o *obj) {
@@ -80,6 +112,8 @@ func (r *jobReader) read(o *obj) {
 		if c := s.mapping(n, "hardware"); c != nil {
 			h := Hardware{At: c.pos(), Item: c.id("item", true), Qty: c.integer("qty", 1, 1, 100_000), Step: c.str("step"), Metal: c.boolean("metal"), Note: c.str("note")}
 			h.Joins, _ = c.words("joins")
+			r.refer(c, "joins", true, "joins")
+			r.refer(c, "step", false, "hardware")
 			c.done()
 			j.Hardware = append(j.Hardware, h)
 		}
@@ -114,6 +148,7 @@ func (r *jobReader) read(o *obj) {
 	}
 	for _, n := range o.list("consumes") {
 		if c := s.mapping(n, "something consumed"); c != nil {
+			r.refer(c, "step", false, "consumes")
 			co := Consumable{At: c.pos(), Item: c.id("item", true), Amount: c.amount("amount"), Step: c.str("step")}
 			if an := c.get("area"); an != nil {
 				if v, ok := s.scalar(an, "area"); ok {
@@ -147,7 +182,7 @@ func (r *jobReader) part(c *obj) Part {
 	} else {
 		c.get("size")
 	}
-	if c.need("from", "name the stock it comes from; stock.yaml lists them") && p.From != "" && r.shop.StockByID(p.From) == nil {
+	if c.need("from", "name the stock it comes from; stock.yaml lists them") && p.From != "" && r.shop.StockByID(p.From) == nil && !r.lost["stock.yaml"] {
 		ids := make([]string, 0, len(r.shop.Stock))
 		for _, st := range r.shop.Stock {
 			ids = append(ids, st.ID)
@@ -189,8 +224,9 @@ func (r *jobReader) glueUp(c *obj) GlueUp {
 	s, sc := r.s, r.sc
 	g := GlueUp{At: c.pos(), ID: c.id("id", false), Glue: c.str("glue"), Caul: c.dim("caul", sc, positive), Place: c.str("place"), Spread: c.span("spread"), Count: 1}
 	g.Joins, _ = c.words("joins")
+	r.refer(c, "joins", true, "joins")
 	g.Faces, _ = c.words("faces")
-	if c.need("glue", "name a generic type such as `glue: "+genericGlues()[0]+"`, or a glue of glues.yaml") && g.Glue != "" && !isGeneric(g.Glue) && r.shop.GlueByID(g.Glue) == nil {
+	if c.need("glue", "name a generic type such as `glue: "+genericGlues()[0]+"`, or a glue of glues.yaml") && g.Glue != "" && !isGeneric(g.Glue) && r.shop.GlueByID(g.Glue) == nil && !r.lost["glues.yaml"] {
 		known := genericGlues()
 		for _, l := range r.shop.Glues {
 			known = append(known, l.ID)
@@ -269,6 +305,9 @@ func (r *jobReader) bond(n *yaml.Node, v string, g *GlueUp) {
 }
 
 func (r *jobReader) checkClamps(nodes map[string]*yaml.Node) {
+	if r.lost["shop.yaml"] {
+		return
+	}
 	ids := make([]string, 0, len(r.shop.Clamps))
 	for _, c := range r.shop.Clamps {
 		ids = append(ids, c.ID)
@@ -285,6 +324,9 @@ func (r *jobReader) checkClamps(nodes map[string]*yaml.Node) {
 }
 
 func (r *jobReader) noPlace(c *obj, place string) {
+	if r.lost["shop.yaml"] {
+		return
+	}
 	ids := make([]string, 0, len(r.shop.Places))
 	for _, p := range r.shop.Places {
 		ids = append(ids, p.ID)
@@ -309,6 +351,7 @@ func (r *jobReader) step(c *obj) Step {
 	st.Needs, nodes = c.counts("needs", 1)
 	r.checkClamps(nodes)
 	st.Uses, _ = c.words("uses")
+	r.refer(c, "uses", true, "uses")
 	if st.Place != "" && r.shop.PlaceByID(st.Place) == nil {
 		r.noPlace(c, st.Place)
 	}
@@ -329,6 +372,7 @@ func (r *jobReader) step(c *obj) Step {
 		switch {
 		case plainWord(word) == "by-hand":
 			st.State = normalSetUp(rest)
+		case m == nil && r.lost["shop.yaml"]:
 		case m == nil:
 			s.add(s.at(c.keys["setup"]), word, suggest(word, append(r.shop.machineIDs(), "by hand"), "machines"), "the set-up names no machine of the shop: %s", word)
 		case n > 1:
@@ -371,6 +415,7 @@ func (r *jobReader) fit(c *obj) Fit {
 		case fp.Part != "" && fp.Axis == "" && p.keys["axis"] == nil:
 			s.add(fp.At, "", "write `axis: length`, `axis: width` or `axis: thick`", "which way does the part %q lie", fp.Part)
 		}
+		r.refer(p, "part", true, "assembly")
 		p.done()
 		f.Parts = append(f.Parts, fp)
 	}

@@ -7,10 +7,10 @@ import (
 	"go.yaml.in/yaml/v3"
 )
 
-func (r *reader) readPrices(s *source) {
+func (r *reader) readPrices(s *source) bool {
 	o := s.yamlRoot("prices.yaml")
 	if o == nil {
-		return
+		return false
 	}
 	p := &r.shop.Prices
 	p.At = o.at1()
@@ -62,12 +62,13 @@ func (r *reader) readPrices(s *source) {
 		p.Items = append(p.Items, pr)
 	}
 	o.done()
+	return true
 }
 
-func (r *reader) readGlues(s *source) {
+func (r *reader) readGlues(s *source) bool {
 	o := s.yamlRoot("glues.yaml")
 	if o == nil {
-		return
+		return false
 	}
 	for _, n := range o.list("glues") {
 		c := s.mapping(n, "a glue")
@@ -84,6 +85,7 @@ func (r *reader) readGlues(s *source) {
 		r.shop.Glues = append(r.shop.Glues, g)
 	}
 	o.done()
+	return true
 }
 
 // labelPoints reads `{10 C: 60 min, 20 C: 30 min}`.

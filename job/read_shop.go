@@ -13,10 +13,10 @@ import (
 	"caul/job/measure"
 )
 
-func (r *reader) readShop(s *source) {
+func (r *reader) readShop(s *source) bool {
 	o := s.yamlRoot("shop.yaml")
 	if o == nil {
-		return
+		return false
 	}
 	sh, sc := r.shop, r.sc
 	sh.At = o.at1()
@@ -84,6 +84,7 @@ func (r *reader) readShop(s *source) {
 		sub.done()
 	}
 	o.done()
+	return true
 }
 
 // at1 is the beginning of the file.

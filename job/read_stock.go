@@ -10,14 +10,23 @@ import (
 // stockForms are the forms that stock is sold in.
 var stockForms = []string{"sheet", "board", "rod"}
 
-func (r *reader) readStock(s *source) {
+func (r *reader) readStock(s *source) bool {
 	o := s.yamlRoot("stock.yaml")
 	if o == nil {
-		return
+		return false
 	}
 	for _, n := range o.list("stock") {
 		if c := s.mapping(n, "a stock"); c != nil {
 			r.shop.Stock = append(r.shop.Stock, r.oneStock(c))
+		}
+	}
+	for _, w := range r.also {
+		if r.shop.StockByID(w.text) == nil {
+			ids := make([]string, 0, len(r.shop.Stock))
+			for _, st := range r.shop.Stock {
+				ids = append(ids, st.ID)
+			}
+			s.add(w.at, w.text, suggest(w.text, ids, "stock"), "no stock is called %q", w.text)
 		}
 	}
 	for _, n := range o.list("hardware") {
@@ -28,6 +37,13 @@ func (r *reader) readStock(s *source) {
 		}
 	}
 	o.done()
+	return true
+}
+
+// word is something named before what it names has been read.
+type word struct {
+	text string
+	at   Pos
 }
 
 func (r *reader) oneStock(c *obj) Stock {
@@ -44,6 +60,11 @@ func (r *reader) oneStock(c *obj) Stock {
 		st.Grain = *g
 	} else {
 		st.Grain = st.Form == "board"
+	}
+	var also []*yaml.Node
+	st.Also, also = c.words("also")
+	for i, n := range also {
+		r.also = append(r.also, word{st.Also[i], s.at(n)})
 	}
 	for i, n := range c.list("on-hand") {
 		p := s.mapping(n, "a piece on hand")

@@ -22,6 +22,7 @@ type scope struct {
 	vals   map[string]measure.Length
 	broken map[string]bool // named, but not worked out: told once, where it is named
 	shop   map[string]*measure.Expr
+	lost   bool // shop.yaml could not be read, so its measures and currency are not known
 }
 
 func (sc *scope) lookup(name string) (measure.Length, bool) {
@@ -78,7 +79,7 @@ func (s *source) dimText(n *yaml.Node, text string, col int, key string, sc *sco
 func (s *source) evalDim(n *yaml.Node, e *measure.Expr, text string, col int, key string, sc *scope, sg sign) Dim {
 	val, err := e.Eval(sc.lookup)
 	for _, name := range e.Names() {
-		if sc.broken[name] {
+		if _, known := sc.vals[name]; sc.broken[name] || sc.lost && !known {
 			return Dim{}
 		}
 	}
@@ -232,6 +233,10 @@ func (o *obj) measures(key string, sc *scope) []Measure {
 			for _, c := range e.Cycle {
 				sc.broken[c] = true
 			}
+			continue
+		}
+		if sc.lost {
+			sc.broken[bad] = true
 			continue
 		}
 		full := *sc

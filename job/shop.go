@@ -168,15 +168,16 @@ type Measure struct {
 // with what is on hand of it.
 type Stock struct {
 	ID, Name string
-	Form     string // sheet, board, rod
-	Species  string // wood species or sheet kind, for weight and movement
-	Nominal  string // "4/4", "3/4", as sold
-	Size     [3]Dim // along the grain, across, thick; of a bought piece
-	Thick    Dim    // measured thickness, where it differs from the nominal
-	Grain    bool   // parts must follow the grain unless they say otherwise
-	Trim     Dim    // edge trim left on every side of a bought piece
-	Surfaced bool   // boards: already dressed
-	Price    string // item in the price book that buys one piece
+	Form     string   // sheet, board, rod
+	Species  string   // wood species or sheet kind, for weight and movement
+	Nominal  string   // "4/4", "3/4", as sold
+	Size     [3]Dim   // along the grain, across, thick; of a bought piece
+	Thick    Dim      // measured thickness, where it differs from the nominal
+	Grain    bool     // parts must follow the grain unless they say otherwise
+	Trim     Dim      // edge trim left on every side of a bought piece
+	Surfaced bool     // boards: already dressed
+	Price    string   // item in the price book that buys one piece
+	Also     []string // other kinds of stock that do as well: the same thing in another size
 	OnHand   []Piece
 	At       Pos
 }

@@ -69,7 +69,13 @@ func checkCut(shop *job.Shop, c *Cut, o Options) error {
 		for k, p := range s.Placed {
 			key := p.Job + "/" + p.Part
 			part := parts[key]
-			if part == nil || part.From != s.Stock {
+			ok := part != nil && part.From == s.Stock
+			if part != nil {
+				for _, a := range stock[part.From].Also {
+					ok = ok || a == s.Stock
+				}
+			}
+			if !ok {
 				return fmt.Errorf("%s: %s does not come from %s", s.Name, key, s.Stock)
 			}
 			got[key]++
@@ -78,7 +84,7 @@ func checkCut(shop *job.Shop, c *Cut, o Options) error {
 				return fmt.Errorf("%s number %d strip %d is there twice", key, p.N, p.Strip)
 			}
 			seen[id] = true
-			if err := checkSize(s, st, part, &p, strips[key], c, shop); err != nil {
+			if err := checkSize(s, stock[part.From], part, &p, strips[key], c, shop); err != nil {
 				return fmt.Errorf("%s: %s: %w", s.Name, p.Name, err)
 			}
 			in := Rect{X: s.Trim, Y: s.Trim, L: s.Length - 2*s.Trim, W: s.Width - 2*s.Trim}
@@ -100,7 +106,7 @@ func checkCut(shop *job.Shop, c *Cut, o Options) error {
 			}
 			if part.SameSheet != "" {
 				copy := (p.N - 1) / max(1, part.Qty)
-				g := fmt.Sprint(p.Job, "/", part.SameSheet, "/", copy, "/", s.Stock)
+				g := fmt.Sprint(p.Job, "/", part.SameSheet, "/", copy, "/", part.From)
 				if at, ok := group[g]; ok && at != i {
 					return fmt.Errorf("group %s is on %s and on %s", g, c.Sheets[at].Name, s.Name)
 				}

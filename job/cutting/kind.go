@@ -171,24 +171,44 @@ func unitPrice(shop *job.Shop, item string) (best measure.Money, other string, o
 }
 
 // kinds sorts the parts still to cut by the stock they come from, in the order
-// of stock.yaml.
+// of stock.yaml. Kinds that stand in for one another are laid out together.
 func (m *maker) kinds(list []need) []*kind {
-	var out []*kind
-	for i := range m.shop.Stock {
-		k := &kind{shop: m.shop, stock: &m.shop.Stock[i]}
-		k.sources = m.sourcesOf(k.stock)
-		out = append(out, k)
+	stock := m.shop.Stock
+	root := make([]int, len(stock))
+	for i := range root {
+		root[i] = i
+	}
+	find := func(i int) int {
+		for root[i] != i {
+			i = root[i]
+		}
+		return i
+	}
+	for i := range stock {
+		for _, j := range m.also(i) {
+			a, b := find(i), find(j)
+			root[max(a, b)] = min(a, b)
+		}
 	}
 	byID := map[string]*kind{}
-	for _, k := range out {
-		byID[k.stock.ID] = k
+	at := map[int]*kind{}
+	var out []*kind
+	for i := range stock {
+		k := at[find(i)]
+		if k == nil {
+			k = &kind{shop: m.shop, stock: &stock[find(i)]}
+			at[find(i)] = k
+			out = append(out, k)
+		}
+		k.sources = append(k.sources, m.sourcesOf(&stock[i])...)
+		byID[stock[i].ID] = k
 	}
 	for i := range list {
 		n := &list[i]
 		if n.total == n.cut {
 			continue
 		}
-		k := byID[n.part.From]
+		k, s := byID[n.part.From], m.shop.StockByID(n.part.From)
 		switch {
 		case k == nil && n.part.From == "":
 			m.unfit(n, n.total-n.cut, "add `from:` with a kind of stock", "the part names no stock")
@@ -196,14 +216,51 @@ func (m *maker) kinds(list []need) []*kind {
 			m.unfit(n, n.total-n.cut, "add it to stock.yaml", "no stock %q", n.part.From)
 		case n.part.Size[0].Length <= 0 || n.part.Size[1].Length <= 0 && form(k.stock) != formRod:
 			m.unfit(n, n.total-n.cut, "give the part a size", "the part has no size")
-		case len(k.sources) == 0:
-			m.unfit(n, n.total-n.cut, "give "+k.stock.ID+" a size that can be bought, or pieces on hand", "there is none of %s, and no size to buy", k.stock.ID)
+		case len(m.allowed(k, s)) == 0:
+			m.unfit(n, n.total-n.cut, "give "+s.ID+" a size that can be bought, or pieces on hand", "there is none of %s, and no size to buy", s.ID)
 		default:
-			m.add(k, n)
+			m.add(k, s, n)
 		}
 	}
 	m.groups(list)
 	return slices.DeleteFunc(out, func(k *kind) bool { return len(k.units) == 0 })
+}
+
+// also lists the kinds that a kind says do as well, as far as they are the
+// same thing in another size.
+func (m *maker) also(i int) []int {
+	s := &m.shop.Stock[i]
+	var out []int
+	for _, id := range s.Also {
+		j := slices.IndexFunc(m.shop.Stock, func(o job.Stock) bool { return o.ID == id })
+		if j < 0 || j == i {
+			continue
+		}
+		o := &m.shop.Stock[j]
+		if form(o) != form(s) || o.Surfaced != s.Surfaced || thickness(o) != thickness(s) && form(s) == formSheet ||
+			form(s) == formRod && o.Size[1].Length != s.Size[1].Length {
+			m.warn("%s cannot stand in for %s: it differs in more than length and width", o.ID, s.ID)
+			continue
+		}
+		out = append(out, j)
+	}
+	return out
+}
+
+// allowed lists the sources a part may come from: those of its stock, and of
+// what does as well.
+func (m *maker) allowed(k *kind, s *job.Stock) []int {
+	ok := map[string]bool{s.ID: true}
+	for _, j := range m.also(slices.IndexFunc(m.shop.Stock, func(o job.Stock) bool { return o.ID == s.ID })) {
+		ok[m.shop.Stock[j].ID] = true
+	}
+	var out []int
+	for i := range k.sources {
+		if ok[k.sources[i].stock.ID] {
+			out = append(out, i)
+		}
+	}
+	return out
 }
 
 // groups says where a group cannot be kept together.
@@ -230,33 +287,37 @@ func (m *maker) groups(list []need) {
 }
 
 // add turns a part into what is sawn for it.
-func (m *maker) add(k *kind, n *need) {
+func (m *maker) add(k *kind, s *job.Stock, n *need) {
 	p := n.part
+	from := m.allowed(k, s)
 	u := unit{need: n, first: n.cut + 1, qty: n.total - n.cut, l: p.Size[0].Length + p.Oversize.Length,
-		w: p.Size[1].Length + p.Oversize.Length, turn: p.Turn || !grained(k.stock)}
+		w: p.Size[1].Length + p.Oversize.Length, turn: p.Turn || !slices.ContainsFunc(from, func(i int) bool { return grained(k.sources[i].stock) })}
+	if len(from) < len(k.sources) {
+		u.from = from
+	}
 	var notes []string
-	u.fit = p.FitToMeasure && (form(k.stock) != formBoard || k.stock.Surfaced)
+	u.fit = p.FitToMeasure && (form(s) != formBoard || s.Surfaced)
 	if p.FitToMeasure {
 		notes = append(notes, "measure, then cut")
 	}
 	if p.Oversize.Length > 0 {
 		notes = append(notes, m.f(p.Oversize.Length)+" left on length and width")
 	}
-	switch form(k.stock) {
+	switch form(s) {
 	case formRod:
 		u.w, u.turn = 0, false
 		if p.Oversize.Length > 0 {
 			notes[len(notes)-1] = m.f(p.Oversize.Length) + " left on the length"
 		}
 	case formSheet:
-		if t := thickness(k.stock); p.Size[2].Set && t > 0 && far(p.Size[2].Length, t) && far(p.Size[2].Length, k.stock.Size[2].Length) {
-			m.warn("%s/%s is %s thick and %s is %s: mill it, or name another stock", n.job.ID, p.ID, m.f(p.Size[2].Length), k.stock.ID, m.f(t))
+		if t := thickness(s); p.Size[2].Set && t > 0 && far(p.Size[2].Length, t) && far(p.Size[2].Length, s.Size[2].Length) {
+			m.warn("%s/%s is %s thick and %s is %s: mill it, or name another stock", n.job.ID, p.ID, m.f(p.Size[2].Length), s.ID, m.f(t))
 		}
 	case formBoard:
-		if !m.thickEnough(k, n, &u) {
+		if !m.thickEnough(k, s, n, &u, from) {
 			return
 		}
-		if !k.stock.Surfaced {
+		if !s.Surfaced {
 			// sawn to a mark of the rule: the last size comes after milling
 			u.l = ceilTo(u.l+m.mill.Length, m.mark())
 			u.w = ceilTo(u.w+m.mill.Width, m.mark())
@@ -285,18 +346,19 @@ func (m *maker) add(k *kind, n *need) {
 func far(a, b measure.Length) bool { return (a - b).Abs() > measure.MM }
 
 // thickEnough keeps to the boards a part can be dressed from.
-func (m *maker) thickEnough(k *kind, n *need, u *unit) bool {
+func (m *maker) thickEnough(k *kind, st *job.Stock, n *need, u *unit, from []int) bool {
 	t := n.part.Size[2].Length
 	if t <= 0 {
 		return true
 	}
 	var most measure.Length
-	tight, all := false, true
-	for i := range k.sources {
+	tight := false
+	var thick []int
+	for _, i := range from {
 		s := &k.sources[i]
 		most = max(most, s.thick)
 		loss := measure.Length(0)
-		if !k.stock.Surfaced {
+		if !st.Surfaced {
 			loss = m.mill.Thick
 			if s.thick >= 7*measure.Inch/4 {
 				loss = m.mill.Heavy
@@ -304,19 +366,18 @@ func (m *maker) thickEnough(k *kind, n *need, u *unit) bool {
 		}
 		switch {
 		case s.thick > 0 && t > s.thick:
-			all = false
 			continue
 		case s.thick > 0 && t+loss > s.thick:
 			tight = true
 		}
-		u.from = append(u.from, i)
+		thick = append(thick, i)
 	}
-	if len(u.from) == 0 {
-		m.unfit(n, u.qty, "take thicker boards, or glue up the thickness", "%s thick, and the thickest %s is %s", m.f(t), k.stock.ID, m.f(most))
+	if len(thick) == 0 {
+		m.unfit(n, u.qty, "take thicker boards, or glue up the thickness", "%s thick, and the thickest %s is %s", m.f(t), st.ID, m.f(most))
 		return false
 	}
-	if all {
-		u.from = nil
+	if len(thick) < len(k.sources) {
+		u.from = thick
 	}
 	if tight {
 		m.warn("%s/%s: %s thick from %s rough leaves little to dress; it may not clean up", n.job.ID, n.part.ID, m.f(t), m.f(most))

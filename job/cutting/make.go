@@ -187,11 +187,14 @@ func (m *maker) answer(all []*attempt) {
 func (m *maker) unplaced(a *attempt) {
 	for _, u := range a.result.Unplaced {
 		q := &a.kind.units[u.Part]
-		s := a.kind.stock
+		s := m.shop.StockByID(q.need.part.From)
 		var big *source
 		bought := false
 		for i := range a.kind.sources {
 			c := &a.kind.sources[i]
+			if q.from != nil && !has(q.from, i) {
+				continue
+			}
 			bought = bought || c.piece == nil
 			if big == nil || float64(c.l)*float64(max(1, c.w)) > float64(big.l)*float64(max(1, big.w)) {
 				big = c

@@ -177,6 +177,9 @@ func randomShop(r *rand.Rand) *job.Shop {
 		s.Stock = append(s.Stock, st)
 		s.Prices.Items = append(s.Prices.Items, job.Price{Item: st.ID, Pack: 1, Price: usd(int64(500 + r.IntN(9000)))})
 	}
+	if r.IntN(2) == 0 { // the two sheets are one thing in two sizes
+		s.Stock[0].Also, s.Stock[1].Grain, s.Stock[1].Trim = []string{"sheet1"}, s.Stock[0].Grain, s.Stock[0].Trim
+	}
 	for jn := range 1 + r.IntN(2) {
 		j := &job.Job{ID: fmt.Sprint("job", jn), Copies: 1 + r.IntN(2)}
 		for k := range 1 + r.IntN(8) {

@@ -173,17 +173,17 @@ func formWord(s *job.Stock) string {
 // sheet reads one piece of stock back.
 func (m *maker) sheet(t *sheetTree, bought map[string]int) Sheet {
 	src, k := t.source, t.kind
-	s := Sheet{Label: strconv.Itoa(t.index + 1), Stock: k.stock.ID, Form: form(k.stock), Length: src.l, Width: src.w, Thick: src.thick,
-		Trim: src.trim, Grain: grained(k.stock) && form(k.stock) != formRod}
+	s := Sheet{Label: strconv.Itoa(t.index + 1), Stock: src.stock.ID, Form: form(k.stock), Length: src.l, Width: src.w, Thick: src.thick,
+		Trim: src.trim, Grain: grained(src.stock) && form(k.stock) != formRod}
 	if src.piece == nil {
-		bought[k.stock.ID]++
-		s.Name = fmt.Sprintf("%s %s %d", k.stock.ID, formWord(k.stock), bought[k.stock.ID])
+		bought[src.stock.ID]++
+		s.Name = fmt.Sprintf("%s %s %d", src.stock.ID, formWord(k.stock), bought[src.stock.ID])
 	} else {
 		word := formWord(k.stock)
 		if src.piece.Offcut {
 			word = "offcut"
 		}
-		s.Name = fmt.Sprintf("%s %s %s", k.stock.ID, word, src.piece.ID)
+		s.Name = fmt.Sprintf("%s %s %s", src.stock.ID, word, src.piece.ID)
 		s.Piece, s.Where = src.piece.ID, src.piece.Where
 		for _, d := range src.piece.Defects {
 			s.Defects = append(s.Defects, Rect{X: d[0].Length, Y: d[1].Length, L: d[2].Length, W: d[3].Length})

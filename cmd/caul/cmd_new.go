@@ -31,7 +31,7 @@ func newNewShop(e *env) *cobra.Command {
 	c.Flags().StringVar(&o.units, "units", "in", "in or mm")
 	c.Flags().StringVar(&o.zone, "zone", "", "time zone, as Europe/Berlin (default: this machine's)")
 	c.Flags().StringVar(&o.money, "money", "USD", "currency, ISO 4217")
-	c.Flags().StringVar(&o.machine, "machine", "", "name of this machine, as shop or home")
+	c.Flags().StringVar(&o.machine, "machine", "home", "name of this machine in the log, as shop or home")
 	return c
 }
 

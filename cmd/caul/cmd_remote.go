@@ -87,7 +87,7 @@ func newCopy(e *env) *cobra.Command {
 			return runCopy(cmd.Context(), e, a[0], a[1], machine, name)
 		},
 	}
-	c.Flags().StringVar(&machine, "machine", "", "name of this machine, as shop or home")
+	c.Flags().StringVar(&machine, "machine", "shop", "name of this machine in the log, as shop or home")
 	c.Flags().StringVar(&name, "name", "stick", "what the address is called from now on")
 	return c
 }

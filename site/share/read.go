@@ -148,6 +148,8 @@ func readFolder(dir string) (map[string][]byte, error) {
 			return err
 		case d.IsDir():
 			return nil
+		case strings.HasPrefix(d.Name(), ".") && d.Type().IsRegular():
+			return nil // what file managers, and caul itself, leave beside pages
 		case !d.Type().IsRegular():
 			return &Refused{p, "a link or another special file"}
 		}

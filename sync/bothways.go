@@ -123,10 +123,7 @@ func (s *Shop) take(b BothWay, which Side) error {
 	case !then.Exists && now.Exists:
 		return store.Name(s.repo.Disk.Remove(path), path)
 	case then.Exists && (!now.Exists || string(then.Data) != string(now.Data)):
-		if err := store.MkdirAll(s.repo.Disk, filepath.Dir(path), 0o777); err != nil {
-			return store.Name(err, path)
-		}
-		return store.Name(store.WriteFile(s.repo.Disk, path, then.Data, 0o666), path)
+		return s.repo.WriteWork(b.Path, then.Data)
 	}
 	return nil
 }

@@ -29,7 +29,7 @@ func (x *session) dial(r Remote) (*link, error) {
 	if getenv == nil {
 		getenv = os.Getenv
 	}
-	e := &remote.Env{Disk: x.repo.Disk, Ask: x.o.Ask, Getenv: getenv, Home: home, Secret: x.o.Secret, Progress: x.o.Progress}
+	e := &remote.Env{Disk: x.repo.Disk, Ask: x.o.Ask, Getenv: getenv, Home: home, Secret: x.o.Secret, Progress: x.o.Progress, Stale: x.stale}
 	c, err := remote.Dial(x.ctx, remote.Spec{Name: r.Name, URL: r.URL, Kind: r.Kind, Branch: r.Branch}, e)
 	if err != nil {
 		return nil, err

@@ -12,6 +12,8 @@ import (
 type Shop struct {
 	repo *store.Repo
 	own  machineFile
+
+	stale time.Duration // see remote.Env; zero outside of tests
 }
 
 // Init makes a history for the shop in dir, unless it has one, and names this machine. The shop's files are not touched.

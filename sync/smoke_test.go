@@ -24,6 +24,9 @@ func read(t testing.TB, dir, path string) string {
 	return string(data)
 }
 
+// haveGit tells whether the git program is here to check against.
+var haveGit = func() bool { _, err := exec.LookPath("git"); return err == nil }()
+
 func git(t testing.TB, dir string, args ...string) string {
 	t.Helper()
 	c := exec.Command("git", args...)
@@ -78,4 +81,11 @@ func TestTwoMachinesAndAStick(t *testing.T) {
 	require.NoError(t, err)
 	t.Logf("%+v", rep)
 	require.NotEmpty(t, git(t, home.Dir(), "status", "--porcelain"))
+}
+
+func gitMay(dir string, args ...string) string {
+	c := exec.Command("git", args...)
+	c.Dir = dir
+	out, _ := c.CombinedOutput()
+	return string(out)
 }

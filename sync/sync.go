@@ -220,7 +220,7 @@ func (x *session) begin() error {
 	if x.dry {
 		x.batch = r.Objects.NewBatch(true)
 	} else {
-		r.Objects.Tidy()
+		r.Tidy()
 		if err := r.Quiet(); err != nil {
 			return err
 		}

@@ -5,7 +5,6 @@ import (
 	"errors"
 	"os"
 	"path/filepath"
-	"time"
 
 	"caul/sync/store"
 )
@@ -58,7 +57,7 @@ func dialFolder(s Spec, e *Env) (Conn, error) {
 	default:
 		f.dir, f.fresh = filepath.Join(s.URL, FolderRepo), true
 	}
-	f.objs, f.refs = store.OpenBare(f.dir, e.Disk)
+	f.objs, f.refs = store.OpenBare(f.dir, e.Disk, e.stale())
 	return f, nil
 }
 
@@ -149,7 +148,6 @@ func (f *folder) Push(ctx context.Context, ref string, old, new store.Hash, know
 		f.fresh = false
 		f.objs.Close()
 	}
-	f.refs.Patience = 5 * time.Second
 	err := transfer(ctx, from, f.objs, new, known)
 	if err == nil {
 		err = f.refs.Set(ref, old, new)

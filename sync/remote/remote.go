@@ -8,6 +8,7 @@ import (
 	"path/filepath"
 	"regexp"
 	"strings"
+	"time"
 
 	"caul/sync/store"
 )
@@ -60,6 +61,16 @@ type Env struct {
 	Secret func(name string) string
 	// Progress gets short notes; may be nil.
 	Progress func(string)
+	// Stale is how long a lock in a folder must stand unchanged before it counts as left behind by a pulled stick; zero means
+	// ten seconds.
+	Stale time.Duration
+}
+
+func (e *Env) stale() time.Duration {
+	if e.Stale > 0 {
+		return e.Stale
+	}
+	return 10 * time.Second
 }
 
 func (e *Env) note(format string, a ...any) {

@@ -116,13 +116,14 @@ type mover struct {
 	diffs []Diff
 	nodes []node // what each path held at preflight
 	done  []bool // it already holds the new content
+	came  []node // what each staged file was when it was whole
 	dirs  map[string]bool
 }
 
 // preflight checks every touched path before the first write.
 func (m *mover) preflight() error {
 	r := m.r
-	m.nodes, m.done = make([]node, len(m.diffs)), make([]bool, len(m.diffs))
+	m.nodes, m.done, m.came = make([]node, len(m.diffs)), make([]bool, len(m.diffs)), make([]node, len(m.diffs))
 	going := map[string]bool{}
 	for _, d := range m.diffs {
 		if d.NewMode == 0 {
@@ -168,7 +169,7 @@ func (m *mover) preflight() error {
 			}
 			switch {
 			case isNew:
-				m.done[i] = true
+				m.done[i], m.came[i] = true, n
 			case d.OldMode == 0:
 				return &Error{ErrInTheWay, d.Path, "move or rename your " + d.Path + ", then sync again", nil}
 			case !same:
@@ -290,7 +291,10 @@ func (m *mover) stage() error {
 			return err
 		}
 		if d.NewMode == ModeLink && r.cfg.symlinks {
-			return Name(r.Disk.Symlink(string(data), m.staged(i)), r.Own)
+			if err := r.Disk.Symlink(string(data), m.staged(i)); err != nil {
+				return Name(err, r.Own)
+			}
+			return m.note(i)
 		}
 		perm := os.FileMode(0o666)
 		if d.NewMode == ModeExec {
@@ -307,12 +311,25 @@ func (m *mover) stage() error {
 		if cerr := f.Close(); err == nil {
 			err = cerr
 		}
-		return Name(err, r.Own)
+		if err != nil {
+			return Name(err, r.Own)
+		}
+		return m.note(i)
 	})
 	if err != nil {
 		return err
 	}
 	return Name(r.Disk.SyncDir(r.stageDir()), r.Own)
+}
+
+// note remembers the stamps of a staged file: an edit right after it was put in place must not pass for it.
+func (m *mover) note(i int) error {
+	fi, err := os.Lstat(m.staged(i))
+	if err != nil {
+		return Name(err, m.r.Own)
+	}
+	m.came[i] = nodeOf("", fi)
+	return nil
 }
 
 // parallel runs f for 0..n-1, a few at a time: the syncs of many small files then share the disk's own commits.
@@ -401,9 +418,13 @@ func still(p string, n node) bool {
 	if err != nil {
 		return false
 	}
-	now := nodeOf(n.name, fi)
-	a, b := now.stat, n.stat
-	return now.mode == n.mode && a.Size == b.Size && a.MtimeS == b.MtimeS && a.MtimeN == b.MtimeN && a.Ino == b.Ino
+	return same(nodeOf(n.name, fi), n)
+}
+
+// same compares stamps; the time of the last change of the name is left out, a move changes it.
+func same(x, y node) bool {
+	a, b := x.stat, y.stat
+	return x.mode == y.mode && a.Size == b.Size && a.MtimeS == b.MtimeS && a.MtimeN == b.MtimeN && a.Ino == b.Ino
 }
 
 func edited(path string) error { return &Error{ErrEdited, path, "sync again", nil} }
@@ -533,7 +554,7 @@ func (m *mover) index(tree Hash) error {
 	now := time.Now()
 	drop := map[int]bool{}
 	var fresh []Entry
-	for _, d := range m.diffs {
+	for k, d := range m.diffs {
 		i, ok := m.x.lookup(d.Path)
 		m.x.Tree.touch(d.Path)
 		if d.NewMode == 0 {
@@ -543,7 +564,8 @@ func (m *mover) index(tree Hash) error {
 			continue
 		}
 		e := Entry{Path: d.Path, Mode: d.NewMode, Hash: d.New}
-		if fi, err := os.Lstat(m.r.path(d.Path)); err == nil && d.NewMode != ModeSub {
+		// Without stamps the file is read at the next look.
+		if fi, err := os.Lstat(m.r.path(d.Path)); err == nil && d.NewMode != ModeSub && same(nodeOf("", fi), m.came[k]) {
 			e.Stat = nodeOf("", fi).stat
 			if t := fi.ModTime(); !t.Before(now.Add(-slack(e.Stat.MtimeN))) {
 				e.Stat.Size = 0

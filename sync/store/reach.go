@@ -217,7 +217,8 @@ func (o *Objects) ObjectsOf(commits []*CommitInfo) ([]Hash, error) {
 			out = append(out, c.Hash)
 		}
 	}
-	for _, c := range commits {
+	// Parents come before children: what a child shares with a parent is then either known to the receiver or in the list.
+	for _, c := range parentsFirst(commits) {
 		var olds []Hash
 		for _, p := range c.Parents {
 			pc, err := o.GetCommit(p)
@@ -231,6 +232,36 @@ func (o *Objects) ObjectsOf(commits []*CommitInfo) ([]Hash, error) {
 		}
 	}
 	return out, nil
+}
+
+func parentsFirst(commits []*CommitInfo) []*CommitInfo {
+	in := make(map[Hash]*CommitInfo, len(commits))
+	for _, c := range commits {
+		in[c.Hash] = c
+	}
+	out := make([]*CommitInfo, 0, len(commits))
+	done := map[Hash]int{} // 1: its parents are on the way, 2: listed
+	for i := len(commits) - 1; i >= 0; i-- {
+		stack := []*CommitInfo{commits[i]}
+		for len(stack) > 0 {
+			c := stack[len(stack)-1]
+			switch done[c.Hash] {
+			case 0:
+				done[c.Hash] = 1
+				for _, p := range c.Parents {
+					if pc := in[p]; pc != nil && done[p] == 0 {
+						stack = append(stack, pc)
+					}
+				}
+				continue
+			case 1:
+				done[c.Hash] = 2
+				out = append(out, c)
+			}
+			stack = stack[:len(stack)-1]
+		}
+	}
+	return out
 }
 
 func (o *Objects) newIn(t Hash, olds []Hash, seen map[Hash]bool, out *[]Hash) error {

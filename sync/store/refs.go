@@ -19,6 +19,8 @@ type Refs struct {
 	// Stale is how long a lock that caul itself made must stand unchanged before it counts as left behind by a kill or a
 	// pulled stick. Zero: never.
 	Stale time.Duration
+	// Sole says that this program holds the shop's lock, so that no other caul can be at work here.
+	Sole bool
 	// Remember keeps a second copy of each new value beside the ref, for media whose rename may be cut in half.
 	Remember bool
 }
@@ -140,6 +142,21 @@ func (r *Refs) All() (map[string]Hash, error) {
 		}
 		return nil
 	})
+	if err == nil && r.Remember {
+		// A ref whose last replacement was cut in half, on a disk that first removes the old name.
+		files, _ := filepath.Glob(filepath.Join(r.Dir, "caul", "*.last"))
+		for _, f := range files {
+			data, err := os.ReadFile(f)
+			if err != nil {
+				return nil, Name(err, r.Dir)
+			}
+			if _, name, ok := strings.Cut(strings.TrimSpace(string(data)), " "); ok && m[name].IsZero() {
+				if h := r.remembered(name); !h.IsZero() {
+					m[name] = h
+				}
+			}
+		}
+	}
 	return m, Name(err, r.Dir)
 }
 
@@ -152,8 +169,11 @@ func (r *Refs) remembered(name string) Hash {
 	if err != nil {
 		return Hash{}
 	}
-	h, _ := goodHash(strings.TrimSpace(string(data)))
-	return h
+	v, n, _ := strings.Cut(strings.TrimSpace(string(data)), " ")
+	if h, ok := goodHash(v); ok && n == name {
+		return h
+	}
+	return Hash{}
 }
 
 // Set moves a ref from old to new, and only if it still is at old; the zero hash as old means it must not be there. It takes
@@ -164,7 +184,7 @@ func (r *Refs) Set(name string, old, new Hash) error {
 		return Name(err, r.Dir)
 	}
 	lock := path + ".lock"
-	if err := takeFileLock(r.disk, lock, r.Patience, r.Stale); err != nil {
+	if err := takeFileLock(r.disk, lock, r.Patience, r.Stale, r.Sole); err != nil {
 		return err
 	}
 	err := r.set(path, name, old, new)
@@ -184,11 +204,11 @@ func (r *Refs) set(path, name string, old, new Hash) error {
 	}
 	line := []byte(new.String() + "\n")
 	if r.Remember {
-		// The value as it stands first, then the new one: a cut in half leaves one of the two readable.
+		// The new value is on the disk under one name or the other at any moment, and what it needs is there already.
 		if err := MkdirAll(r.disk, filepath.Join(r.Dir, "caul"), 0o777); err != nil {
 			return Name(err, r.Dir)
 		}
-		if err := WriteFile(r.disk, r.memory(name), line, 0o644); err != nil {
+		if err := WriteFile(r.disk, r.memory(name), []byte(new.String()+" "+name+"\n"), 0o644); err != nil {
 			return Name(err, r.Dir)
 		}
 	}
@@ -209,9 +229,9 @@ func (r *Refs) SetSymbolic(name, target string) error {
 	return Name(WriteFile(r.disk, filepath.Join(r.Dir, name), []byte("ref: "+target+"\n"), 0o644), r.Dir)
 }
 
-// takeFileLock makes a lock file as git does. A lock that is in the way is waited for; one that caul left behind, unchanged
-// for the time stale, is taken over.
-func takeFileLock(d Disk, path string, patience, stale time.Duration) error {
+// takeFileLock makes a lock file as git does. A lock that is in the way is waited for. One that carries caul's mark is taken
+// over: at once where sole says that no other caul can be at work here, else after it stood unchanged for the time stale.
+func takeFileLock(d Disk, path string, patience, stale time.Duration, sole bool) error {
 	var since time.Time
 	var seen os.FileInfo
 	for start := time.Now(); ; {
@@ -236,11 +256,17 @@ func takeFileLock(d Disk, path string, patience, stale time.Duration) error {
 		if seen == nil || !os.SameFile(seen, fi) || !seen.ModTime().Equal(fi.ModTime()) || seen.Size() != fi.Size() {
 			seen, since = fi, time.Now()
 		}
-		if stale > 0 && time.Since(since) >= stale && ownLock(path, seen) {
+		wait := stale
+		if sole && fi.Size() > 0 {
+			wait = 1
+		}
+		if wait > 0 && time.Since(since) >= wait && ownLock(path, seen) {
 			// Move it aside first: of two that take over, one succeeds, and neither removes the other's fresh lock.
 			old := path + "." + nonce() + ".tmp"
-			if d.Rename(path, old) == nil {
+			if err := d.Rename(path, old); err == nil {
 				_ = d.Remove(old)
+			} else if !errors.Is(err, os.ErrNotExist) {
+				return Name(err, path)
 			}
 			seen = nil
 			continue
@@ -248,7 +274,7 @@ func takeFileLock(d Disk, path string, patience, stale time.Duration) error {
 		if time.Since(start) > max(patience, stale+stale/2) {
 			return &Error{ErrBusy, path, "another program holds this lock; if none is running, delete the file and sync again", nil}
 		}
-		time.Sleep(10 * time.Millisecond)
+		time.Sleep(5 * time.Millisecond)
 	}
 }
 

@@ -133,13 +133,14 @@ func Open(dir string, d Disk) (*Repo, error) {
 	}
 	r := &Repo{Dir: dir, Git: git, Own: filepath.Join(git, "caul"), Disk: d, cfg: cfg}
 	r.Objects = OpenObjects(filepath.Join(git, "objects"), d)
-	r.Refs = &Refs{Dir: git, disk: d, Patience: 2 * time.Second, Stale: 5 * time.Second}
+	r.Refs = &Refs{Dir: git, disk: d, Patience: 2 * time.Second, Stale: 3 * time.Second, Sole: true}
 	return r, nil
 }
 
-// OpenBare opens a remote repository folder for its objects and refs.
-func OpenBare(dir string, d Disk) (*Objects, *Refs) {
-	return OpenObjects(filepath.Join(dir, "objects"), d), &Refs{Dir: dir, disk: d, Patience: 5 * time.Second, Stale: 10 * time.Second, Remember: true}
+// OpenBare opens a remote repository folder for its objects and refs. stale is how long a lock must stand unchanged before it
+// counts as left behind.
+func OpenBare(dir string, d Disk, stale time.Duration) (*Objects, *Refs) {
+	return OpenObjects(filepath.Join(dir, "objects"), d), &Refs{Dir: dir, disk: d, Patience: 5 * time.Second, Stale: stale, Remember: true}
 }
 
 // Close lets go of all open files.
@@ -228,10 +229,7 @@ func (r *Repo) SaveIndex(x *Index) error {
 	path := r.indexPath()
 	lock := path + ".lock"
 	// This program holds the shop's lock, so an index.lock with caul's mark was left behind by a kill: no need to wait.
-	if fi, err := os.Lstat(lock); err == nil && fi.Size() > 0 && ownLock(lock, fi) {
-		_ = r.Disk.Remove(lock)
-	}
-	if err := takeFileLock(r.Disk, lock, 3*time.Second, 0); err != nil {
+	if err := takeFileLock(r.Disk, lock, 3*time.Second, 0, true); err != nil {
 		return err
 	}
 	err := func() error {
@@ -312,4 +310,42 @@ func (r *Repo) Clean(dir string) (bool, error) {
 		return nil
 	})
 	return ok, Name(err, dir)
+}
+
+// WriteWork replaces a working file as a whole. The new file is made beside the lock, not beside the file: what a kill leaves
+// behind must not look like a file of the shop.
+func (r *Repo) WriteWork(path string, data []byte) error {
+	p := r.path(path)
+	if err := MkdirAll(r.Disk, filepath.Dir(p), 0o777); err != nil {
+		return Name(err, p)
+	}
+	if err := MkdirAll(r.Disk, r.Own, 0o777); err != nil {
+		return Name(err, p)
+	}
+	tmp, err := writeTemp(r.Disk, filepath.Join(r.Own, "work"), data, 0o666)
+	if err != nil {
+		return Name(err, p)
+	}
+	if err := r.Disk.Rename(tmp, p); err != nil {
+		_ = r.Disk.Remove(tmp)
+		return Name(err, p)
+	}
+	return Name(r.Disk.SyncDir(filepath.Dir(p)), p)
+}
+
+// Tidy removes what cut-off writes left behind. The caller holds the shop's lock.
+func (r *Repo) Tidy() {
+	r.Objects.Tidy()
+	for _, dir := range []string{r.Git, r.Own} {
+		es, err := os.ReadDir(dir)
+		if err != nil {
+			continue
+		}
+		for _, e := range es {
+			n := e.Name()
+			if strings.HasSuffix(n, ".tmp") && (dir == r.Own || strings.HasPrefix(n, "index.") || strings.HasPrefix(n, "caul-ref.")) {
+				_ = r.Disk.Remove(filepath.Join(dir, n))
+			}
+		}
+	}
 }

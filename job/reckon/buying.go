@@ -79,10 +79,10 @@ func rough(a *args) (*Result, error) {
 	}
 	return &Result{
 		Answer:  []string{t.Nominal + " rough"},
-		Working: []string{fmt.Sprintf("%s is %s rough and %s surfaced on both sides: %s to spare", t.Nominal, a.both(t.Rough), a.both(t.Both), a.both(spare))},
+		Working: []string{fmt.Sprintf("%s is %s rough and %s surfaced on both sides: %s to spare", t.Nominal, a.show(t.Rough), a.show(t.Both), a.show(spare))},
 		Source:  sources(wood.ThicknessSource),
 		Caution: []string{"a board that is cupped, bowed or in wind gives less; a straight one may give more"},
-		Values:  []Value{lengthValue("rough", t.Rough, t.Nominal), lengthValue("surfaced", t.Both, a.both(t.Both)), lengthValue("spare", spare, a.both(spare))},
+		Values:  []Value{lengthValue("rough", t.Rough, t.Nominal), lengthValue("surfaced", t.Both, a.show(t.Both)), lengthValue("spare", spare, a.show(spare))},
 	}, nil
 }
 
@@ -92,10 +92,10 @@ func nominal(a *args) (*Result, error) {
 		return nil, err
 	}
 	return &Result{
-		Answer:  []string{a.both(t) + " x " + a.both(w)},
+		Answer:  []string{a.show(t) + " x " + a.show(w)},
 		Working: []string{"least dressed size at 19 % moisture or less"},
 		Source:  sources(wood.DressedSource),
-		Values:  []Value{lengthValue("thick", t, a.both(t)), lengthValue("width", w, a.both(w))},
+		Values:  []Value{lengthValue("thick", t, a.show(t)), lengthValue("width", w, a.show(w))},
 	}, nil
 }
 
@@ -110,14 +110,14 @@ func sheet(a *args) (*Result, error) {
 		r.Working = append(r.Working, fmt.Sprintf("%s: %s", l.What, a.fine(l.Thickness)))
 		r.Values = append(r.Values, lengthValue(l.What, l.Thickness, a.fine(l.Thickness)))
 	}
-	if tol, err := wood.ThicknessTolerance(wood.PS1Sanded, sold); err == nil {
+	if tol, err := wood.ThicknessTolerance(wood.PS1Sanded, sold); err == nil && sold%(measure.Inch/32) == 0 {
 		low, high := tol.Limits(sold)
-		r.Working = append(r.Working, fmt.Sprintf("US sanded plywood stated %s may be %s to %s", a.both(sold), a.fine(low), a.fine(high)))
+		r.Working = append(r.Working, fmt.Sprintf("US sanded plywood stated %s may be %s to %s", a.show(sold), a.fine(low), a.fine(high)))
 		r.Source = append(r.Source, tol.Source.String())
 	}
-	if tol, err := wood.ThicknessTolerance(wood.EN315Sanded, sold); err == nil {
+	if tol, err := wood.ThicknessTolerance(wood.EN315Sanded, sold); err == nil && sold%(measure.MM/2) == 0 {
 		low, high := tol.Limits(sold)
-		r.Working = append(r.Working, fmt.Sprintf("European sanded plywood stated %s may be %s to %s", a.both(sold), a.fine(low), a.fine(high)))
+		r.Working = append(r.Working, fmt.Sprintf("European sanded plywood stated %s may be %s to %s", a.show(sold), a.fine(low), a.fine(high)))
 		r.Source = append(r.Source, tol.Source.String())
 	}
 	if !a.has("measured") {
@@ -180,10 +180,10 @@ func kerf(a *args) (*Result, error) {
 		dust = 0
 	}
 	r := &Result{
-		Answer:  []string{fmt.Sprintf("%d parts of %s, and %s left", n, a.both(a.length("part")), a.both(left))},
-		Working: []string{fmt.Sprintf("%s = %s of trim + %d x %s + %d cuts of %s + %s left", a.both(a.length("stock")), a.both(a.length("trim")), n, a.both(a.length("part")), k, a.both(a.length("kerf")), a.both(left)), "the saw takes " + a.both(dust)},
+		Answer:  []string{fmt.Sprintf("%d parts of %s, and %s left", n, a.show(a.length("part")), a.show(left))},
+		Working: []string{fmt.Sprintf("%s = %s of trim + %d x %s + %d cuts of %s + %s left", a.show(a.length("stock")), a.show(a.length("trim")), n, a.show(a.length("part")), k, a.show(a.length("kerf")), a.show(left)), "the saw takes " + a.show(dust)},
 		Source:  []string{"arithmetic; the kerf is the blade's own: cut a scrap and measure it"},
-		Values:  []Value{{Name: "parts", Text: fmt.Sprint(n), Number: float64(n)}, {Name: "cuts", Text: fmt.Sprint(k), Number: float64(k)}, lengthValue("left", left, a.both(left)), lengthValue("dust", dust, a.both(dust))},
+		Values:  []Value{{Name: "parts", Text: fmt.Sprint(n), Number: float64(n)}, {Name: "cuts", Text: fmt.Sprint(k), Number: float64(k)}, lengthValue("left", left, a.show(left)), lengthValue("dust", dust, a.show(dust))},
 	}
 	if n == 0 {
 		r.Answer = []string{"none: the stock is too short"}

@@ -62,7 +62,7 @@ func convert(a *args) (*Result, error) {
 		r.Working[0] = "to 1/400000 mm, " + l.String()
 	}
 	if l.Abs() >= measure.Foot {
-		r.Answer = append(r.Answer, fmt.Sprintf("%d ft %s in", l/measure.Foot, measure.Format((l%measure.Foot).Abs(), inch)))
+		r.Answer = append(r.Answer, fmt.Sprintf("%d ft %s", l/measure.Foot, measure.FormatUnit((l%measure.Foot).Abs(), inch)))
 	}
 	return r, nil
 }

@@ -72,8 +72,8 @@ func pilot(a *args) (*Result, error) {
 		r.Answer = append(r.Answer, fmt.Sprintf("no pilot hole needed; %s near an end or an edge", d.Name))
 		r.Values = append(r.Values, lengthValue("pilot", 0, "none"))
 	}
-	r.Working = []string{fmt.Sprintf("%s, specific gravity %.2f: %s", strings.ToLower(s.Name), g, h.PilotWhy),
-		fmt.Sprintf("root of a number %d screw %s; flat head about %s across", n, a.fine(sc.Root), a.both(sc.HeadDiameter()))}
+	r.Working = []string{fmt.Sprintf("%s, specific gravity %.2f: %s", s.CommonName(), g, h.PilotWhy),
+		fmt.Sprintf("root of a number %d screw %s; flat head about %s across", n, a.fine(sc.Root), a.show(sc.HeadDiameter()))}
 	r.Values = append(r.Values, lengthValue("clearance", h.Clearance, a.fine(h.Clearance)), lengthValue("clearance-drill", clear.Size, clear.Name), lengthValue("head", sc.HeadDiameter(), a.fine(sc.HeadDiameter())))
 	if length > 0 && a.has("fixed") {
 		in := length - a.length("fixed")
@@ -81,9 +81,9 @@ func pilot(a *args) (*Result, error) {
 			return nil, a.bad("fixed", "the screw does not reach through the fixed part", "")
 		}
 		f, src := sc.Withdrawal(g, in)
-		r.Working = append(r.Working, fmt.Sprintf("%s in the second part; in side grain it would pull out at about %s, and a tenth of that is a lot to ask of it", a.both(in), measure.FormatForce(f, a.u)))
+		r.Working = append(r.Working, fmt.Sprintf("%s in the second part; in side grain it pulls out at about %s, which is what breaks it and not what it may carry", a.show(in), measure.FormatForce(f, a.u)))
 		r.Source = append(r.Source, src.String())
-		r.Values = append(r.Values, lengthValue("thread", in, a.both(in)))
+		r.Values = append(r.Values, lengthValue("thread", in, a.show(in)))
 	}
 	r.Caution = []string{"clamp the parts while drilling; try the hole in a scrap of the same wood; wax the screw in hard wood", "published root diameters differ: where the screw in hand measures otherwise, drill by the screw"}
 	return r, nil
@@ -156,31 +156,31 @@ func dovetail(a *args) (*Result, error) {
 	}
 	relief := top - 2*leave
 	r := &Result{Source: sources(machine.DovetailSource)}
-	r.Answer = []string{fmt.Sprintf("%s wide at the bottom and %s at the top", a.both(d.Diameter), a.both(top))}
+	r.Answer = []string{fmt.Sprintf("%s wide at the bottom and %s at the top", a.show(d.Diameter), a.show(top))}
 	if relief > 0 {
 		bit := machine.NearestDrill(relief, a.u)
 		if bit.Size <= relief {
-			r.Answer = append(r.Answer, fmt.Sprintf("clear it first with a straight cutter of at most %s, such as %s", a.both(relief), bit.Name))
+			r.Answer = append(r.Answer, fmt.Sprintf("clear it first with a straight cutter of at most %s, such as %s", a.show(relief), bit.Name))
 		} else {
-			r.Answer = append(r.Answer, fmt.Sprintf("clear it first with a straight cutter of at most %s", a.both(relief)))
+			r.Answer = append(r.Answer, fmt.Sprintf("clear it first with a straight cutter of at most %s", a.show(relief)))
 		}
 	} else {
 		r.Answer = append(r.Answer, "the waist is too narrow for a clearing cut")
 	}
-	r.Working = []string{fmt.Sprintf("%s - 2 x %s x tan %g = %s", a.both(d.Diameter), a.both(a.length("depth")), d.Angle, a.fine(top)),
-		fmt.Sprintf("waist %s less %s on each side = %s", a.fine(top), a.both(leave), a.fine(relief))}
+	r.Working = []string{fmt.Sprintf("%s - 2 x %s x tan %g = %s", a.show(d.Diameter), a.show(a.length("depth")), d.Angle, a.fine(top)),
+		fmt.Sprintf("waist %s less %s on each side = %s", a.fine(top), a.show(leave), a.fine(relief))}
 	r.Values = []Value{lengthValue("bottom", d.Diameter, a.fine(d.Diameter)), lengthValue("top", top, a.fine(top)), lengthValue("relief", relief, a.fine(relief))}
 	r.Caution = []string{"a dovetail cutter takes the full depth in one pass and cannot be lifted out: clear most of the groove first, feed steadily, and stop the machine before taking the work off"}
 	if a.has("thick") {
 		left := machine.LeftUnder(a.length("thick"), a.length("depth"), 0)
 		keep, src := machine.KeepUnder(a.length("thick"), false)
-		r.Answer = append(r.Answer, fmt.Sprintf("%s is left under it", a.both(left)))
-		r.Values = append(r.Values, lengthValue("under", left, a.both(left)))
+		r.Answer = append(r.Answer, fmt.Sprintf("%s is left under it", a.show(left)))
+		r.Values = append(r.Values, lengthValue("under", left, a.show(left)))
 		switch {
 		case left <= 0:
 			r.Caution = append(r.Caution, "the groove breaks through the board")
 		case left < keep:
-			r.Caution = append(r.Caution, fmt.Sprintf("less than a third (%s) is left under the groove", a.both(keep)))
+			r.Caution = append(r.Caution, fmt.Sprintf("less than a third (%s) is left under the groove", a.show(keep)))
 		}
 		r.Source = append(r.Source, src.String())
 	}
@@ -198,11 +198,11 @@ func passes(a *args) (*Result, error) {
 	var marks []string
 	r := &Result{Source: sources(machine.PassRule)}
 	for i, d := range p {
-		marks = append(marks, a.both(d))
-		r.Values = append(r.Values, lengthValue(fmt.Sprintf("pass-%d", i+1), d, a.both(d)))
+		marks = append(marks, a.show(d))
+		r.Values = append(r.Values, lengthValue(fmt.Sprintf("pass-%d", i+1), d, a.show(d)))
 	}
 	r.Answer = []string{fmt.Sprintf("%d passes, set to %s", len(p), strings.Join(marks, ", "))}
-	r.Working = []string{fmt.Sprintf("each at most the lesser of %s / 2 and %s", a.both(a.length("cutter")), a.both(a.length("most")))}
+	r.Working = []string{fmt.Sprintf("each at most the lesser of %s / 2 and %s", a.show(a.length("cutter")), a.show(a.length("most")))}
 	r.Caution = []string{"feed against the turn of the cutter; a lighter pass in hard or end grain"}
 	return r, nil
 }
@@ -220,7 +220,7 @@ func rimSpeed(a *args) (*Result, error) {
 	if a.u.System == measure.Inches {
 		text = fmt.Sprintf("%.0f ft/min (%.1f m/s)", v*60/0.3048, v)
 	}
-	r := &Result{Answer: []string{text}, Working: []string{fmt.Sprintf("pi x %s x %g turns a minute", a.both(a.length("diameter")), rpm)}, Source: sources(geometry),
+	r := &Result{Answer: []string{text}, Working: []string{fmt.Sprintf("pi x %s x %g turns a minute", a.show(a.length("diameter")), rpm)}, Source: sources(geometry),
 		Values:  []Value{{Name: "speed", Text: text, Number: v, Unit: "m/s"}},
 		Caution: []string{"never run a cutter faster than the turns printed on it"}}
 	if a.has("feed") {

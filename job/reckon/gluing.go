@@ -41,7 +41,7 @@ func (a *args) gravity() (float64, string, error) {
 	if g == 0 {
 		return 0, "", a.bad("wood", "no specific gravity is known for this wood", "")
 	}
-	return g, fmt.Sprintf("specific gravity %.2f of %s", g, strings.ToLower(s.Name)), nil
+	return g, fmt.Sprintf("specific gravity %.2f of %s", g, s.CommonName()), nil
 }
 
 func gluing() []Sum {
@@ -118,18 +118,26 @@ func (a *args) clampLines(s *glue.Sheet, ask glue.Ask, why string, r *Result) {
 	r.Answer = append(r.Answer, fmt.Sprintf("%d clamps (%s)", n, c.Name))
 	r.Working = append(r.Working,
 		fmt.Sprintf("by spread at 45 degrees: %s pad + 2 x (%s wood + %s caul), at most 15 in (381 mm): each presses %s, so %d",
-			a.both(ask.Pad), a.both(ask.ToLine), a.both(ask.Caul), a.both(s.Coverage), s.BySpacing),
+			a.show(ask.Pad), a.show(ask.ToLine), a.show(ask.Caul), a.show(s.Coverage), s.BySpacing),
 		fmt.Sprintf("by pressure: %s on %s a line = %s; %s; at %s a clamp %d (strong hands %d, weak hands %d)",
 			measure.FormatPressure(s.Pressure, a.u), measure.FormatArea(measure.Rect(ask.Length, ask.Width), a.u), measure.FormatForce(s.Force, a.u), why,
 			measure.FormatForce(c.Force, a.u), s.ByForce, s.FewForce, s.ManyForce))
 	if a.has("have") && s.Have < n {
 		r.Answer = append(r.Answer, fmt.Sprintf("the shop has %d: %d short of that", s.Have, n-s.Have))
 	}
+	if ask.Caul == 0 && s.BySpacing > s.ByForce && s.Coverage < glue.MaxSpacing {
+		caul := measure.Inch * 3 / 2
+		if a.u.System == measure.Metric {
+			caul = 40 * measure.MM
+		}
+		c := glue.Coverage(ask.Pad, ask.ToLine, caul)
+		r.Answer = append(r.Answer, fmt.Sprintf("under a caul %s thick, %d would reach everywhere", a.show(caul), max(glue.BySpacing(ask.Length, c), 1)*max(glue.BySpacing(ask.Width, c), 1)))
+	}
 	per := max(n/max(s.Rows, 1), 1)
 	if s.Rows > 1 {
 		r.Working = append(r.Working, fmt.Sprintf("in %d rows across the width, %d to a row", s.Rows, per))
 	}
-	r.Working = append(r.Working, fmt.Sprintf("each clamp in the middle of its own %s of the joint", a.both(ask.Length/measure.Length(per))))
+	r.Working = append(r.Working, fmt.Sprintf("each clamp in the middle of its own %s of the joint", a.show(ask.Length/measure.Length(per))))
 	r.Values = append(r.Values, Value{Name: "clamps", Text: fmt.Sprint(n), Number: float64(n)}, Value{Name: "clamps-by-spacing", Text: fmt.Sprint(s.BySpacing), Number: float64(s.BySpacing)},
 		Value{Name: "clamps-by-force", Text: fmt.Sprint(s.ByForce), Number: float64(s.ByForce)},
 		Value{Name: "force", Text: measure.FormatForce(s.Force, a.u), Number: math.Round(float64(s.Force)*10) / 10, Unit: "N"})
@@ -157,7 +165,7 @@ func glueUp(a *args) (*Result, error) {
 	case s.TooCold:
 		r.Answer = append(r.Answer, fmt.Sprintf("too cold: the air is %s and this glue's lowest is %s", s.At.FormatIn(a.scale()), k.Lowest.FormatIn(a.scale())))
 	case s.Fits:
-		r.Answer = append(r.Answer, fmt.Sprintf("spreading and closing fit: %s and %s, with %s open and %s in all at %s", s.Spread, s.Close, s.Open, s.Total, s.At.FormatIn(a.scale())))
+		r.Answer = append(r.Answer, fmt.Sprintf("spreading and closing fit: %s and %s, with %s open and %s in all at %s", s.Spread, s.Close, limitSpan(s.Open), limitSpan(s.Total), s.At.FormatIn(a.scale())))
 	case s.Split > 0:
 		r.Answer = append(r.Answer, fmt.Sprintf("too slow for this glue: split it into %d sub-assemblies", s.Split))
 	default:
@@ -190,7 +198,7 @@ func glueUp(a *args) (*Result, error) {
 				continue
 			}
 			t := w.rate.At(s.At)
-			r.Answer = append(r.Answer, fmt.Sprintf("%s %s at a steady %s", w.what, roundSpan(t), s.At.FormatIn(a.scale())))
+			r.Answer = append(r.Answer, fmt.Sprintf("%s %s at a steady %s", w.what, waitSpan(t), s.At.FormatIn(a.scale())))
 			r.Values = append(r.Values, Value{Name: w.name, Text: t.String(), Number: float64(t), Unit: "s"})
 			r.Source = append(r.Source, sources(w.rate.Source)...)
 		}
@@ -201,10 +209,18 @@ func glueUp(a *args) (*Result, error) {
 	return r, nil
 }
 
-// roundSpan drops what nobody waits for: seconds over ten minutes.
-func roundSpan(s measure.Span) measure.Span {
+// waitSpan drops what nobody waits for, seconds over ten minutes, and never makes a wait shorter.
+func waitSpan(s measure.Span) measure.Span {
 	if s >= 10*measure.Minute {
 		return measure.Span(s.Minutes()) * measure.Minute
+	}
+	return s
+}
+
+// limitSpan does the same for a time that must not be overrun: it is never made longer.
+func limitSpan(s measure.Span) measure.Span {
+	if s >= 10*measure.Minute {
+		return s / measure.Minute * measure.Minute
 	}
 	return s
 }
@@ -260,7 +276,11 @@ func cure(a *args) (*Result, error) {
 			continue
 		}
 		s := w.rate.At(t)
-		r.Answer = append(r.Answer, fmt.Sprintf("%s %s", w.what, roundSpan(s)))
+		shown := waitSpan(s)
+		if w.name == "open" || w.name == "total" {
+			shown = limitSpan(s)
+		}
+		r.Answer = append(r.Answer, fmt.Sprintf("%s %s", w.what, shown))
 		p := w.rate.Points[0]
 		r.Working = append(r.Working, fmt.Sprintf("%s: %s at %s on the label", w.what, p.Takes, p.At.FormatIn(a.scale())))
 		r.Values = append(r.Values, Value{Name: w.name, Text: s.String(), Number: float64(s), Unit: "s"})

@@ -87,23 +87,23 @@ func spacing(a *args) (*Result, error) {
 		what = "middles apart"
 	}
 	if n > 1 || margin < 0 {
-		r.Answer = append(r.Answer, fmt.Sprintf("%s: %s", what, a.both(gap)))
+		r.Answer = append(r.Answer, fmt.Sprintf("%s: %s", what, a.show(gap)))
 	}
 	var marks []string
 	for i, s := range starts {
-		marks = append(marks, a.show(s.Round(a.u)))
-		r.Values = append(r.Values, lengthValue(fmt.Sprintf("mark-%d", i+1), s, a.both(s)))
+		marks = append(marks, a.mark(s))
+		r.Values = append(r.Values, lengthValue(fmt.Sprintf("mark-%d", i+1), s, a.show(s)))
 	}
 	if len(marks) > 60 {
 		marks = append(marks[:60], "...")
 	}
 	r.Answer = append(r.Answer, "marks from one end: "+strings.Join(marks, ", "))
 	if margin < 0 {
-		r.Working = []string{fmt.Sprintf("(%s - %d x %s) / %d", a.both(a.length("length")), n, a.both(w), n+1)}
+		r.Working = []string{fmt.Sprintf("(%s - %d x %s) / %d", a.show(a.length("length")), n, a.show(w), n+1)}
 	} else {
-		r.Working = []string{fmt.Sprintf("(%s - 2 x %s - %d x %s) / %d", a.both(a.length("length")), a.both(margin), n, a.both(w), max(n-1, 1))}
+		r.Working = []string{fmt.Sprintf("(%s - 2 x %s - %d x %s) / %d", a.show(a.length("length")), a.show(margin), n, a.show(w), max(n-1, 1))}
 	}
-	r.Values = append(r.Values, lengthValue("gap", gap, a.both(gap)))
+	r.Values = append(r.Values, lengthValue("gap", gap, a.show(gap)))
 	return r, nil
 }
 
@@ -123,18 +123,18 @@ func slots(a *args) (*Result, error) {
 	apart := rightNear - leftNear
 	r := &Result{
 		Answer: []string{
-			fmt.Sprintf("left runner from %s to %s, right runner from %s to %s, from the base's left edge", a.both(leftFar), a.both(leftNear), a.both(rightNear), a.both(rightFar)),
-			fmt.Sprintf("the slots' inner edges are %s apart, their middles %s", a.both(apart), a.both(apart+slot)),
-			fmt.Sprintf("runners %s to %s wide and %s to %s high", a.fine(slot-measure.Inch*5/1000), a.fine(slot-measure.Inch*2/1000), a.both(a.length("depth")-measure.Inch/16), a.both(a.length("depth")-measure.Inch/32)),
+			fmt.Sprintf("left runner from %s to %s, right runner from %s to %s, from the base's left edge", a.show(leftFar), a.show(leftNear), a.show(rightNear), a.show(rightFar)),
+			fmt.Sprintf("the slots' inner edges are %s apart, their middles %s", a.show(apart), a.show(apart+slot)),
+			fmt.Sprintf("runners %s to %s wide and %s to %s high", a.fine(slot-measure.Inch*5/1000), a.fine(slot-measure.Inch*2/1000), a.show(a.length("depth")-measure.Inch/16), a.show(a.length("depth")-measure.Inch/32)),
 		},
 		Working: []string{
-			fmt.Sprintf("left: %s - %s = %s, less the slot's %s", a.both(base), a.both(l), a.both(leftNear), a.both(slot)),
-			fmt.Sprintf("right: %s + %s kerf + %s = %s, and the slot's %s more", a.both(base), a.both(k), a.both(rr), a.both(rightNear), a.both(slot)),
+			fmt.Sprintf("left: %s - %s = %s, less the slot's %s", a.show(base), a.show(l), a.show(leftNear), a.show(slot)),
+			fmt.Sprintf("right: %s + %s kerf + %s = %s, and the slot's %s more", a.show(base), a.show(k), a.show(rr), a.show(rightNear), a.show(slot)),
 		},
 		Source:  sources(geometry, measure.Source{Ref: "runner play 0.002 to 0.005 in in all, and 1/32 to 1/16 in short of the slot's depth", Standing: measure.Practice}),
 		Caution: []string{"measure the slots of the saw in hand, blade up and saw unplugged; the first cut through the base sets the line, so glue the runners before it", "never let a hand pass over the place where the blade leaves the fence: put a block there"},
-		Values: []Value{lengthValue("left-far", leftFar, a.both(leftFar)), lengthValue("left-near", leftNear, a.both(leftNear)), lengthValue("right-near", rightNear, a.both(rightNear)),
-			lengthValue("right-far", rightFar, a.both(rightFar)), lengthValue("apart", apart, a.both(apart)), lengthValue("middles", apart+slot, a.both(apart+slot))},
+		Values: []Value{lengthValue("left-far", leftFar, a.show(leftFar)), lengthValue("left-near", leftNear, a.show(leftNear)), lengthValue("right-near", rightNear, a.show(rightNear)),
+			lengthValue("right-far", rightFar, a.show(rightFar)), lengthValue("apart", apart, a.show(apart)), lengthValue("middles", apart+slot, a.show(apart+slot))},
 	}
 	return r, nil
 }
@@ -157,26 +157,26 @@ func arc(a *args) (*Result, error) {
 	switch {
 	case !a.has("radius"):
 		rad = c*c/(8*h) + h/2
-		r.Answer = []string{"radius " + a.both(measure.FromMillimetres(rad))}
-		r.Working = []string{fmt.Sprintf("%s² / (8 x %s) + %s / 2", a.both(a.length("chord")), a.both(a.length("rise")), a.both(a.length("rise")))}
+		r.Answer = []string{"radius " + a.show(measure.FromMillimetres(rad))}
+		r.Working = []string{fmt.Sprintf("(%s)² / (8 x %s) + %s / 2", a.show(a.length("chord")), a.show(a.length("rise")), a.show(a.length("rise")))}
 	case !a.has("rise"):
 		if c > 2*rad {
 			return nil, a.bad("chord", "longer than the circle is wide", "")
 		}
 		h = rad - math.Sqrt(rad*rad-c*c/4)
-		r.Answer = []string{"rise " + a.both(measure.FromMillimetres(h))}
-		r.Working = []string{fmt.Sprintf("R - square root of (R² - (C/2)²), with R %s and C %s", a.both(a.length("radius")), a.both(a.length("chord")))}
+		r.Answer = []string{"rise " + a.show(measure.FromMillimetres(h))}
+		r.Working = []string{fmt.Sprintf("R - square root of (R² - (C/2)²), with R %s and C %s", a.show(a.length("radius")), a.show(a.length("chord")))}
 	default:
 		if h > 2*rad {
 			return nil, a.bad("rise", "higher than the circle", "")
 		}
 		c = 2 * math.Sqrt(2*rad*h-h*h)
-		r.Answer = []string{"chord " + a.both(measure.FromMillimetres(c))}
-		r.Working = []string{fmt.Sprintf("2 x square root of (2 R h - h²), with R %s and h %s", a.both(a.length("radius")), a.both(a.length("rise")))}
+		r.Answer = []string{"chord " + a.show(measure.FromMillimetres(c))}
+		r.Working = []string{fmt.Sprintf("2 x square root of (2 R h - h²), with R %s and h %s", a.show(a.length("radius")), a.show(a.length("rise")))}
 	}
 	half := math.Atan2(c/2, rad-h)
 	along := 2 * rad * half
-	r.Answer = append(r.Answer, fmt.Sprintf("the arc is %s long and spans %.2f degrees", a.both(measure.FromMillimetres(along)), 2*half*180/math.Pi))
+	r.Answer = append(r.Answer, fmt.Sprintf("the arc is %s long and spans %.2f degrees", a.show(measure.FromMillimetres(along)), 2*half*180/math.Pi))
 	for _, v := range []struct {
 		name string
 		mm   float64
@@ -201,8 +201,8 @@ func segments(a *args) (*Result, error) {
 	long := measure.FromMillimetres(d * math.Tan(half))
 	mitre := 180 / float64(n)
 	r := &Result{
-		Answer:  []string{fmt.Sprintf("%d segments, long edge %s, mitre %.3f degrees at each end", n, a.both(long), mitre)},
-		Working: []string{fmt.Sprintf("long edge = %s x tan(180/%d); mitre = 180/%d", a.both(a.length("diameter")), n, n)},
+		Answer:  []string{fmt.Sprintf("%d segments, long edge %s, mitre %.3f degrees at each end", n, a.show(long), mitre)},
+		Working: []string{fmt.Sprintf("long edge = %s x tan(180/%d); mitre = 180/%d", a.show(a.length("diameter")), n, n)},
 		Source:  sources(geometry), Caution: []string{"small segments are cut in a jig or with a long stick between hand and blade, never held by hand"},
 		Values: []Value{lengthValue("long", long, a.fine(long)), {Name: "mitre", Text: fmt.Sprintf("%.4f degrees", mitre), Number: mitre, Unit: "degrees"}},
 	}
@@ -213,7 +213,7 @@ func segments(a *args) (*Result, error) {
 		}
 		// the inner corner of a segment must reach the inside round
 		w := measure.FromMillimetres(d/2 - in/2*math.Cos(half))
-		r.Answer = append(r.Answer, "stock at least "+a.both(w)+" wide")
+		r.Answer = append(r.Answer, "stock at least "+a.show(w)+" wide")
 		r.Working = append(r.Working, "width = outside radius - inside radius x cos(180/n), so that the corners reach the inside round")
 		r.Values = append(r.Values, lengthValue("width", w, a.fine(w)))
 	}

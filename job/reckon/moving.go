@@ -94,7 +94,7 @@ func movement(a *args) (*Result, error) {
 		verb = "shrinks"
 	}
 	c := m.Change.Abs()
-	r.Answer = []string{fmt.Sprintf("%s of %s-sawn %s %s by %s", a.show(a.length("width")), g, strings.ToLower(s.Name), verb, a.fine(c)),
+	r.Answer = []string{fmt.Sprintf("%s of %s-sawn %s %s by %s", a.show(a.length("width")), g, s.CommonName(), verb, a.fine(c)),
 		"leave that much play where it is fixed across the grain, and more for a damp shop"}
 	r.Working = append(r.Working, fmt.Sprintf("%s x %.5f per %% x (%.2f - %.2f) = %s", a.show(a.length("width")), m.Coefficient, to, from, a.fine(m.Change)))
 	if m.OutOfRange {
@@ -132,7 +132,7 @@ func weight(a *args) (*Result, error) {
 		if s.Gravity == 0 {
 			return nil, a.bad("of", "no specific gravity at 12 % is known for this wood", "")
 		}
-		density, name, src = s.Density(), strings.ToLower(s.Name)+" at 12 % moisture", s.StrengthSource
+		density, name, src = s.Density(), s.CommonName()+" at 12 % moisture", s.StrengthSource
 	} else {
 		var ids []string
 		for _, p := range wood.Panels() {

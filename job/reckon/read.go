@@ -159,8 +159,8 @@ func (a *args) parse(in Input, text string) error {
 	return nil
 }
 
-// fmtLength writes a length in the shop's units with the unit.
-func (a *args) show(l measure.Length) string { return measure.FormatUnit(l, a.u) }
+// mark writes a length to the nearest of the shop's marks.
+func (a *args) mark(l measure.Length) string { return measure.FormatUnit(l.Round(a.u), a.u) }
 
 // fine writes a small length where fractions of an inch say nothing: 0.0030 in, 0.038 mm.
 func (a *args) fine(l measure.Length) string {
@@ -170,13 +170,16 @@ func (a *args) fine(l measure.Length) string {
 	return fmt.Sprintf("%.4f in", l.Inches())
 }
 
-// both writes a length to the shop's marks, with the decimal figure behind it where the marks
-// do not say it.
-func (a *args) both(l measure.Length) string {
-	if l.Round(a.u) == l {
-		return a.show(l)
+// show writes a length to the shop's marks, with the decimal figure behind it where an inch
+// shop's marks do not say it; millimetres to 0.01.
+func (a *args) show(l measure.Length) string {
+	if a.u.System == measure.Metric {
+		return measure.FormatUnit(l, measure.Units{System: measure.Metric, Mark: 2})
 	}
-	return a.show(l.Round(a.u)) + " (" + a.fine(l) + ")"
+	if l.Round(a.u) == l {
+		return a.mark(l)
+	}
+	return a.mark(l) + " (" + a.fine(l) + ")"
 }
 
 func lengthValue(name string, l measure.Length, text string) Value {

@@ -238,6 +238,9 @@ func TestGluing(t *testing.T) {
 	// 30 min at 20 °C is 42.4 min at 15 °C: doubling for each 10 °C colder
 	r = run(t, "cure", metric, "glue=pva-yellow", "air=15 C")
 	assert.InDelta(t, 42.4*60, value(t, r, "clamp-time"), 3)
+	// a wait is rounded up and a limit down: 10 min at 20 °C is 13.2 min at 16 °C, an hour is 79.2 min
+	r = run(t, "cure", metric, "glue=pva", "air=16 C")
+	assert.Equal(t, []string{"under pressure within 13 min", "clamps off after 1 h 20 min"}, r.Answer[1:3])
 	for _, bad := range [][]string{{"glue", "length=9", "width=1", "glue=paste"}, {"clamps", "length=9", "width=1", "clamp=strong"}, {"cure", "air=15"}, {"glue", "length=0", "width=1"}} {
 		_, err := Run(bad[0], inputs(bad[1:]...), metric)
 		assert.Error(t, err, "%v", bad)

@@ -154,8 +154,8 @@ func diagonals(a *args) (*Result, error) {
 	square := math.Hypot(x, y)
 	r := &Result{Source: sources(geometry)}
 	want := measure.FromMillimetres(square)
-	r.Answer = []string{"square, both diagonals measure " + a.both(want)}
-	r.Working = []string{fmt.Sprintf("square root of (%s² + %s²) = %s", a.show(l), a.show(w), a.fine(want))}
+	r.Answer = []string{"square, both diagonals measure " + a.show(want)}
+	r.Working = []string{fmt.Sprintf("square root of ((%s)² + (%s)²) = %s", a.show(l), a.show(w), a.fine(want))}
 	r.Values = []Value{lengthValue("diagonal", want, a.fine(want))}
 	if a.has("first") != a.has("second") {
 		return nil, a.bad("second", "both diagonals are wanted, or neither", "")
@@ -169,12 +169,12 @@ func diagonals(a *args) (*Result, error) {
 		deg := math.Asin(s) * 180 / math.Pi
 		lean := measure.FromMillimetres(y * math.Abs(s))
 		r.Answer = []string{fmt.Sprintf("out of square by %.4f degrees: %s over the %s side", math.Abs(deg), a.fine(lean), a.show(w)),
-			fmt.Sprintf("push the corners of the longer diagonal together until both measure %s", a.both(want))}
+			fmt.Sprintf("push the corners of the longer diagonal together until both measure %s", a.show(want))}
 		if d1 == d2 {
 			r.Answer[0] = "square: both diagonals are the same"
 			r.Answer = r.Answer[:1]
 		}
-		r.Working = append(r.Working, fmt.Sprintf("sin e = (%s² - %s²) / (4 x %s x %s) = %.7f", a.fine(a.length("first")), a.fine(a.length("second")), a.show(l), a.show(w), s))
+		r.Working = append(r.Working, fmt.Sprintf("sin e = ((%s)² - (%s)²) / (4 x %s x %s) = %.7f", a.fine(a.length("first")), a.fine(a.length("second")), a.show(l), a.show(w), s))
 		r.Values = append(r.Values, Value{Name: "degrees", Text: fmt.Sprintf("%.5f degrees", deg), Number: deg, Unit: "degrees"})
 	}
 	return r, nil

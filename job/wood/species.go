@@ -99,3 +99,19 @@ func (s *Species) PoundsPerBoardFoot() float64 { return 62.43 * s.Gravity * 1.12
 
 // CrushLimit is the pressure under a clamp pad beyond which the wood is dented; 0 when unknown.
 func (s *Species) CrushLimit() measure.Pressure { return measure.PSI(s.Crush) }
+
+// CommonName is the name as a maker says it: black cherry, not cherry, black.
+func (s *Species) CommonName() string {
+	name, group, _ := strings.Cut(s.Name, " (")
+	if group != "" {
+		group = " (" + group
+	}
+	if a, b, ok := strings.Cut(name, ", "); ok {
+		name = b + " " + a
+	}
+	r, g := strings.ToLower(name), group
+	for _, proper := range []string{"American", "Oregon", "Pacific", "California", "Sitka", "Port-Orford", "Douglas"} {
+		r = strings.ReplaceAll(r, strings.ToLower(proper), proper)
+	}
+	return r + g
+}

@@ -287,6 +287,10 @@ func TestFind(t *testing.T) {
 	assert.Equal(t, "hard-maple", species(t, "Sugar Maple").ID)
 	assert.Equal(t, 0.63, species(t, "red oak").Gravity)
 	assert.Contains(t, species(t, "red oak").StrengthSource.Ref, "row of Oak, northern red")
+	for name, want := range map[string]string{"Cherry, black": "black cherry", "Oak, red (water, laurel, willow)": "red oak (water, laurel, willow)", "Teak": "teak",
+		"Beech, American": "American beech", "Douglas-fir, Coast": "coast Douglas-fir"} {
+		assert.Equal(t, want, species(t, name).CommonName())
+	}
 	_, ok := Find("balsa")
 	assert.False(t, ok)
 }

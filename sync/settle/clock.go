@@ -93,6 +93,7 @@ func (m *settling) clash(kind Kind, what string, base, old, new File, hasOld, ha
 	if old.Exists != new.Exists {
 		newStands = new.Exists
 	}
+	base, old, new = base.tidy(), old.tidy(), new.tidy()
 	vo := Value{old.Exists, old.Data, so.machine, so.when}
 	vn := Value{new.Exists, new.Data, sn.machine, sn.when}
 	r := Record{Path: m.path, Kind: kind, What: what, Base: base, Stands: vo, Other: vn}
@@ -101,4 +102,15 @@ func (m *settling) clash(kind Kind, what string, base, old, new File, hasOld, ha
 	}
 	m.records = append(m.records, r)
 	return newStands
+}
+
+// tidy has nil bytes for what is absent and only for that.
+func (f File) tidy() File {
+	switch {
+	case !f.Exists:
+		return File{}
+	case f.Data == nil:
+		return File{true, []byte{}}
+	}
+	return f
 }

@@ -78,7 +78,7 @@ func TestOrderOfMeeting(t *testing.T) {
 	seed := firstSeed(t)
 	for _, values := range []bool{true, false} {
 		same, total := 0, 0
-		for i := range *runsFlag * 4 {
+		for i := range *runsFlag {
 			r := rand.New(rand.NewPCG(seed+uint64(i), 2))
 			h := &hands{r: r}
 			path := []string{"shop.yaml", "jobs/a/build.md", "prices.csv"}[r.IntN(3)]

@@ -17,6 +17,7 @@ import (
 // Swapping the sides gives the same files and the same records. If only one
 // side changed the path, its bytes are the outcome, also when it deleted it.
 func Settle(path string, base, ours, theirs File, a, b Side, opts Options) Outcome {
+	base, ours, theirs = base.tidy(), ours.tidy(), theirs.tidy()
 	switch {
 	case sameFile(ours, theirs), sameFile(theirs, base):
 		return one(path, ours)

@@ -230,3 +230,21 @@ func TestRandom(t *testing.T) {
 		}
 	}
 }
+
+// TestSettings says how well the order keeps to one setting a size: over the
+// random shops, settings against the number of different ones.
+func TestSettings(t *testing.T) {
+	made, different, cuts := 0, 0, 0
+	for seed := range 60 {
+		shop := randomShop(rand.New(rand.NewPCG(uint64(seed), 7)))
+		c, err := Make(context.Background(), shop, Options{Budget: 3_000})
+		require.NoError(t, err)
+		kinds := map[string]bool{}
+		for _, s := range c.Order {
+			kinds[fmt.Sprint(s.Kind, s.Fence, c.Sheets[s.Sheet].Form)] = true
+		}
+		made, different, cuts = made+c.Settings, different+len(kinds), cuts+len(c.Order)
+	}
+	t.Logf("%d cuts, %d settings, %d different ones", cuts, made, different)
+	require.LessOrEqual(t, made, different*11/10)
+}

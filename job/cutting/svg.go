@@ -24,7 +24,7 @@ type SVGOptions struct {
 // Every colour is a custom property, so that a page can set its own; without,
 // the drawing follows the reader's light or dark setting, and prints black on
 // white. Nothing is told by colour alone.
-const SVGStyle = `.cut-sheet{--cut-paper:#e3cfa8;--cut-part:#f3e8d0;--cut-ink:#2a2622;--cut-soft:#6b5f50;--cut-accent:#9c2f16;font-family:ui-sans-serif,system-ui,"Helvetica Neue",Arial,sans-serif}
+const SVGStyle = `.cut-sheet{--cut-paper:#e3cfa8;--cut-part:#f3e8d0;--cut-ink:#2a2622;--cut-soft:#574b3d;--cut-accent:#9c2f16;font-family:ui-sans-serif,system-ui,"Helvetica Neue",Arial,sans-serif}
 @media (prefers-color-scheme:dark){.cut-sheet{--cut-paper:#2b2721;--cut-part:#3b352c;--cut-ink:#f0e6d2;--cut-soft:#b5a88f;--cut-accent:#ff9d7a}}
 @media print{.cut-sheet{--cut-paper:#fff;--cut-part:#fff;--cut-ink:#000;--cut-soft:#333;--cut-accent:#000}}
 .cut-sheet .stock{fill:var(--cut-paper);stroke:none}
@@ -66,18 +66,19 @@ func SVG(c *Cut, sheet int, o SVGOptions) []byte {
 // bottom; else the same turned a quarter, the length running down and the near
 // edge at the left.
 type drawing struct {
-	c      *Cut
-	s      *Sheet
-	o      SVGOptions
-	b      strings.Builder
-	total  float64
-	scale  float64
-	x0, y0 float64 // corner of the stock on the page
-	w, h   float64 // size of the stock on the page
-	wide   measure.Length
-	taken  []box // where text stands
-	keys   []string
-	beside bool
+	c       *Cut
+	s       *Sheet
+	o       SVGOptions
+	b       strings.Builder
+	total   float64
+	scale   float64
+	x0, y0  float64 // corner of the stock on the page
+	w, h    float64 // size of the stock on the page
+	wide    measure.Length
+	taken   []box    // where text stands
+	keys    []string // the list below the drawing
+	letters int      // used as keys
+	beside  bool
 }
 
 type box struct{ x, y, w, h float64 }
@@ -222,7 +223,7 @@ func (d *drawing) offcut(r Rect) {
 	}
 	fmt.Fprintf(&d.b, `<rect x="%s" y="%s" width="%s" height="%s" fill="url(#%s-%s)"/>`, num(b.x), num(b.y), num(b.w), num(b.h), esc(d.o.ID), pattern)
 	if r.Keep {
-		d.label(b, r.Name+", keep", d.size(r.L, r.W), "note", true)
+		d.label(b, r.Name+", keep", "", d.size(r.L, r.W), "note", true)
 	}
 }
 
@@ -241,15 +242,20 @@ func (d *drawing) part(p *Placed) {
 	if p.Note == "measure, then cut" || strings.HasPrefix(p.Note, "measure, then cut;") {
 		name += " (measure)"
 	}
-	d.label(b, name, d.size(p.L, p.W), "size", false)
+	kind := p.Part
+	if p.Strips > 0 {
+		kind += " strips"
+	}
+	d.label(b, name, kind, d.size(p.L, p.W), "size", false)
 	if d.s.Grain {
 		d.arrow(b)
 	}
 }
 
-// label writes two lines into a box, or one, or up along it; what finds no
-// room goes into the list below under a letter.
-func (d *drawing) label(b box, name, size, class string, backed bool) {
+// label writes two lines into a box, or one, or up along it, or the name alone;
+// what finds no room goes into the list below, a nameless box under a letter.
+// kind is what the list calls parts of one size.
+func (d *drawing) label(b box, name, kind, size, class string, backed bool) {
 	for _, fs := range []float64{12, 10.5, 9} {
 		nw, sw := textWidth(name, fs), textWidth(size, fs-1)
 		switch {
@@ -287,8 +293,27 @@ func (d *drawing) label(b box, name, size, class string, backed bool) {
 			return
 		}
 	}
-	key := strings.ToLower(letters(len(d.keys), 'A'))
-	d.keys = append(d.keys, key+"  "+name+"  "+size)
+	if nw := textWidth(name, 9); !backed && (nw+3 <= b.w && 11 <= b.h || nw+3 <= b.h && 11 <= b.w) {
+		// the name alone, its size once in the list below
+		turn, cx, cy := 0.0, b.x+b.w/2, b.y+b.h/2
+		at := box{cx - nw/2, cy - 6, nw, 12}
+		if nw+3 > b.w {
+			turn, at = -90, box{cx - 6, cy - nw/2, 12, nw}
+		}
+		d.taken = append(d.taken, at)
+		if turn == 0 {
+			d.text(cx, cy+3.2, 9, 0, "", name)
+		} else {
+			d.text(cx+3.2, cy, 9, turn, "", name)
+		}
+		if text := kind + ", " + size; !contains(d.keys, text) {
+			d.keys = append(d.keys, text)
+		}
+		return
+	}
+	key := strings.ToLower(letters(d.letters, 'A'))
+	d.letters++
+	d.keys = append(d.keys, key+": "+name+", "+size)
 	fs := min(10, max(7.5, min(b.w, b.h)-1))
 	cx, cy := b.x+b.w/2, b.y+b.h/2
 	d.back(backed, box{cx - fs/2, cy - fs/2, fs, fs})
@@ -430,7 +455,11 @@ func (d *drawing) sizes() {
 // grainNote says once what the arrows mean.
 func (d *drawing) grainNote() {
 	x, y := d.total-56, 31.0
-	fmt.Fprintf(&d.b, `<path class="grain" d="M%s %sh18m-4 -2.5l4 2.5l-4 2.5m-10 0l-4 -2.5l4 -2.5"/>`, num(x), num(y-3.5))
+	if d.o.Lying {
+		fmt.Fprintf(&d.b, `<path class="grain" d="M%s %sh18m-4 -2.5l4 2.5l-4 2.5m-10 0l-4 -2.5l4 -2.5"/>`, num(x), num(y-3.5))
+	} else {
+		fmt.Fprintf(&d.b, `<path class="grain" d="M%s %sv14m-2.5 -4l2.5 4l2.5 -4m0 -6l-2.5 -4l-2.5 4"/>`, num(x+14), num(y-13))
+	}
 	d.textAt(x+22, y, 10, "start", "size", "grain")
 }
 

@@ -6,6 +6,7 @@ import (
 	"flag"
 	"fmt"
 	"io"
+	"math"
 	"math/rand/v2"
 	"os"
 	"path/filepath"
@@ -111,4 +112,46 @@ func TestDrawings(t *testing.T) {
 		require.NoError(t, err)
 		write(fmt.Sprint("random", seed), c, SVGOptions{Units: shop.Units.Length})
 	}
+}
+
+// TestContrast holds the drawing's inks against WCAG 2.2, 1.4.3 (text 4.5:1)
+// and 1.4.11 (lines 3:1), on paper and on parts, light and dark.
+func TestContrast(t *testing.T) {
+	light := func(hex string) float64 {
+		var v [3]float64
+		for i := range v {
+			var n int
+			fmt.Sscanf(hex[1+2*i:3+2*i], "%x", &n)
+			c := float64(n) / 255
+			if c <= 0.04045 {
+				v[i] = c / 12.92
+			} else {
+				v[i] = math.Pow((c+0.055)/1.055, 2.4)
+			}
+		}
+		return 0.2126*v[0] + 0.7152*v[1] + 0.0722*v[2]
+	}
+	ratio := func(a, b string) float64 {
+		x, y := light(a), light(b)
+		return (max(x, y) + 0.05) / (min(x, y) + 0.05)
+	}
+	require.InDelta(t, 4.542, ratio("#767676", "#ffffff"), 0.001) // a known pair
+	themes := 0
+	for _, block := range strings.Split(SVGStyle, ".cut-sheet{")[1:] {
+		col := map[string]string{}
+		for _, m := range regexp.MustCompile(`--cut-(\w+):(#[0-9a-f]{3,6})`).FindAllStringSubmatch(strings.SplitN(block, "}", 2)[0], -1) {
+			c := m[2]
+			if len(c) == 4 {
+				c = "#" + strings.Repeat(c[1:2], 2) + strings.Repeat(c[2:3], 2) + strings.Repeat(c[3:4], 2)
+			}
+			col[m[1]] = c
+		}
+		themes++
+		for _, ground := range []string{"paper", "part"} {
+			for _, ink := range []string{"ink", "soft", "accent"} {
+				require.GreaterOrEqual(t, ratio(col[ink], col[ground]), 4.5, "theme %d: %s on %s", themes, ink, ground)
+			}
+		}
+	}
+	require.Equal(t, 3, themes)
 }

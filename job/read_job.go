@@ -297,7 +297,7 @@ func (r *jobReader) bond(n *yaml.Node, v string, g *GlueUp) {
 		}
 	}
 	for i, e := range es {
-		g.BondDim[i] = s.evalDim(n, e, strings.TrimSpace(e.String()), 1, "bond", sc, positive)
+		g.BondDim[i] = s.evalDim(n, e, strings.TrimSpace(e.String()), 1, 1, "bond", sc, positive)
 	}
 	if g.BondDim[0].Set && g.BondDim[1].Set {
 		g.Area = measure.Rect(g.BondDim[0].Length, g.BondDim[1].Length).Times(int64(g.Count))

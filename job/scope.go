@@ -73,10 +73,12 @@ func (s *source) dimText(n *yaml.Node, text string, col int, key string, sc *sco
 		s.measureError(n, col, key, sc, err)
 		return Dim{}
 	}
-	return s.evalDim(n, e, text, col, key, sc, sg)
+	return s.evalDim(n, e, text, col, col, key, sc, sg)
 }
 
-func (s *source) evalDim(n *yaml.Node, e *measure.Expr, text string, col int, key string, sc *scope, sg sign) Dim {
+// evalDim works a sum out. It stands at character col of the node's value; the
+// columns of its errors count from character from.
+func (s *source) evalDim(n *yaml.Node, e *measure.Expr, text string, col, from int, key string, sc *scope, sg sign) Dim {
 	val, err := e.Eval(sc.lookup)
 	for _, name := range e.Names() {
 		if _, known := sc.vals[name]; sc.broken[name] || sc.lost && !known {
@@ -84,7 +86,7 @@ func (s *source) evalDim(n *yaml.Node, e *measure.Expr, text string, col int, ke
 		}
 	}
 	if err != nil {
-		s.measureError(n, col, key, sc, err)
+		s.measureError(n, from, key, sc, err)
 		return Dim{}
 	}
 	at := s.valuePos(n, col)
@@ -130,7 +132,7 @@ func (s *source) size3(n *yaml.Node, key string, sc *scope, needThick bool) [3]D
 	var out [3]Dim
 	for i, e := range es {
 		text := strings.TrimSpace(e.String())
-		out[i] = s.evalDim(n, e, text, 1+exprOffset(v, es, i), key, sc, positive)
+		out[i] = s.evalDim(n, e, text, 1+exprOffset(v, es, i), 1, key, sc, positive)
 	}
 	return out
 }

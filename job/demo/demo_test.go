@@ -16,10 +16,10 @@ import (
 func TestAnyTime(t *testing.T) {
 	zones := []string{"UTC", "America/Denver", "Asia/Kathmandu", "Pacific/Kiritimati", "Pacific/Pago_Pago", "Europe/Lisbon", "Australia/Lord_Howe"}
 	start := time.Date(2026, 1, 1, 0, 7, 0, 0, time.UTC)
-	for i := range 14 {
+	for i := range 8 {
 		z, err := time.LoadLocation(zones[i%len(zones)])
 		require.NoError(t, err)
-		now := start.Add(time.Duration(i) * (26*24*time.Hour + 5*time.Hour + 13*time.Minute))
+		now := start.Add(time.Duration(i) * (44*24*time.Hour + 5*time.Hour + 13*time.Minute))
 		dir := t.TempDir()
 		require.NoError(t, Write(dir, now, z))
 		shop, err := job.Load(dir)

@@ -93,7 +93,7 @@ func (m *maker) reach(st *Step, width measure.Length) string {
 		return ""
 	}
 	for _, mc := range m.shop.Machines {
-		if mc.Kind == "table-saw" && mc.Table.Set && mc.Table.Length > 0 {
+		if mc.Kind == tableSaw && mc.Table.Set && mc.Table.Length > 0 {
 			if st.Fence > mc.Table.Length {
 				return fmt.Sprintf("past the %s the %s takes: circular saw along a straightedge", m.f(mc.Table.Length), name(mc.Name, mc.ID))
 			}

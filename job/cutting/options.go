@@ -2,6 +2,7 @@ package cutting
 
 import (
 	"caul/job"
+	"caul/job/machine"
 	"caul/job/measure"
 )
 
@@ -83,14 +84,10 @@ func (o *Options) keep(s measure.System) [2]measure.Length {
 }
 
 // kerf gives the width of the cut and says whose it is: the blade asked for,
-// the first blade of a table saw, the first blade of any saw, or the usual
-// figure of 1/8 in (3.2 mm where the shop measures in mm) for a full-kerf
-// table saw blade: common practice, no source.
+// the first blade of a table saw, the first blade of any machine, or the usual
+// kerf of the first saw the shop has, else of a table saw (job/machine; common
+// practice, no source).
 func kerf(shop *job.Shop, id string) (measure.Length, string, bool) {
-	kinds := map[string]string{}
-	for _, m := range shop.Machines {
-		kinds[m.ID] = m.Kind
-	}
 	var any *job.Blade
 	for i := range shop.Blades {
 		b := &shop.Blades[i]
@@ -103,22 +100,26 @@ func kerf(shop *job.Shop, id string) (measure.Length, string, bool) {
 			}
 			continue
 		}
-		if kinds[b.Machine] == "table-saw" {
+		if m := shop.MachineByID(b.Machine); m != nil && m.Kind == tableSaw {
 			return b.Kerf.Length, b.ID, true
 		}
 		if any == nil {
 			any = b
 		}
 	}
-	usual, text := measure.Inch/8, "usual full-kerf blade; common practice, no source"
-	if shop.Units.Length.System == measure.Metric {
-		usual = 32 * measure.MM / 10
-	}
-	if id != "" {
-		return usual, text, false
-	}
-	if any != nil {
+	if id == "" && any != nil {
 		return any.Kerf.Length, any.ID, true
 	}
-	return usual, text, true
+	usual := map[string]measure.Length{}
+	for _, k := range machine.Kinds() {
+		usual[k.ID] = k.Kerf
+	}
+	for _, m := range shop.Machines {
+		if k := usual[m.Kind]; k > 0 {
+			return k, "usual for a " + m.Kind + "; common practice, no source", id == ""
+		}
+	}
+	return machine.FullKerf, "usual for a table saw; common practice, no source", id == ""
 }
+
+const tableSaw = "table-saw"

@@ -16,30 +16,30 @@ type SVGOptions struct {
 	Units measure.Units
 	Lying bool   // length across the page instead of down it
 	Width int    // of the drawing in user units; 0: 360, which is a phone's width at one unit a pixel
-	ID    string // prefix of ids inside, so that several drawings can stand on one page; empty: "cut"
+	ID    string // prefix of ids inside, so that several drawings can stand on one page; empty: "cut" and the sheet's label
 	Bare  bool   // leave the style sheet out: the page that holds the drawing brings it (SVGStyle)
 }
 
 // SVGStyle is the drawing's style sheet: pencil on kraft paper, one accent.
-// Every colour is a custom property, so that a page can set its own; without,
-// the drawing follows the reader's light or dark setting, and prints black on
+// A page sets --cut-paper, --cut-part, --cut-ink, --cut-soft and --cut-accent on
+// any element around it to have its own; without, the drawing follows the reader's light or dark setting, and prints black on
 // white. Nothing is told by colour alone.
-const SVGStyle = `.cut-sheet{--cut-paper:#e3cfa8;--cut-part:#f3e8d0;--cut-ink:#2a2622;--cut-soft:#574b3d;--cut-accent:#9c2f16;font-family:ui-sans-serif,system-ui,"Helvetica Neue",Arial,sans-serif}
-@media (prefers-color-scheme:dark){.cut-sheet{--cut-paper:#2b2721;--cut-part:#3b352c;--cut-ink:#f0e6d2;--cut-soft:#b5a88f;--cut-accent:#ff9d7a}}
-@media print{.cut-sheet{--cut-paper:#fff;--cut-part:#fff;--cut-ink:#000;--cut-soft:#333;--cut-accent:#000}}
-.cut-sheet .stock{fill:var(--cut-paper);stroke:none}
-.cut-sheet .part{fill:var(--cut-part);stroke:none}
-.cut-sheet .pencil{fill:none;stroke:var(--cut-ink);stroke-width:1;stroke-linecap:round}
-.cut-sheet .edge{fill:none;stroke:var(--cut-ink);stroke-width:1.6;stroke-linecap:round}
-.cut-sheet .hatch{stroke:var(--cut-soft);stroke-width:.6}
-.cut-sheet .saw{stroke:var(--cut-accent);stroke-width:1.1;stroke-dasharray:7 2 1.5 2}
-.cut-sheet .grain{fill:none;stroke:var(--cut-soft);stroke-width:.9;stroke-linecap:round;stroke-linejoin:round}
-.cut-sheet .dim{fill:none;stroke:var(--cut-soft);stroke-width:.7}
-.cut-sheet text{fill:var(--cut-ink)}
-.cut-sheet .size,.cut-sheet .note{fill:var(--cut-soft)}
-.cut-sheet .badge{fill:var(--cut-paper);stroke:var(--cut-accent);stroke-width:1}
-.cut-sheet .num{fill:var(--cut-accent);font-weight:600}
-.cut-sheet .bad{fill:none;stroke:var(--cut-ink);stroke-width:1.2}
+const SVGStyle = `.cut-sheet{--p:var(--cut-paper,#e3cfa8);--q:var(--cut-part,#f3e8d0);--i:var(--cut-ink,#2a2622);--s:var(--cut-soft,#574b3d);--a:var(--cut-accent,#9c2f16);font-family:ui-sans-serif,system-ui,"Helvetica Neue",Arial,sans-serif}
+@media (prefers-color-scheme:dark){.cut-sheet{--p:var(--cut-paper,#2b2721);--q:var(--cut-part,#3b352c);--i:var(--cut-ink,#f0e6d2);--s:var(--cut-soft,#b5a88f);--a:var(--cut-accent,#ff9d7a)}}
+@media print{.cut-sheet{--p:#ffffff;--q:#ffffff;--i:#000000;--s:#333333;--a:#000000}}
+.cut-sheet .stock{fill:var(--p);stroke:none}
+.cut-sheet .part{fill:var(--q);stroke:none}
+.cut-sheet .pencil{fill:none;stroke:var(--i);stroke-width:1;stroke-linecap:round}
+.cut-sheet .edge{fill:none;stroke:var(--i);stroke-width:1.6;stroke-linecap:round}
+.cut-sheet .hatch{stroke:var(--s);stroke-width:.6}
+.cut-sheet .saw{stroke:var(--a);stroke-width:1.1;stroke-dasharray:7 2 1.5 2}
+.cut-sheet .grain{fill:none;stroke:var(--s);stroke-width:.9;stroke-linecap:round;stroke-linejoin:round}
+.cut-sheet .dim{fill:none;stroke:var(--s);stroke-width:.7}
+.cut-sheet text{fill:var(--i)}
+.cut-sheet .size,.cut-sheet .note{fill:var(--s)}
+.cut-sheet .badge{fill:var(--p);stroke:var(--a);stroke-width:1}
+.cut-sheet .num{fill:var(--a);font-weight:600}
+.cut-sheet .bad{fill:none;stroke:var(--i);stroke-width:1.2}
 `
 
 // SVG draws one piece of stock to scale: parts with their names and sizes,
@@ -55,7 +55,7 @@ func SVG(c *Cut, sheet int, o SVGOptions) []byte {
 		d.total = float64(o.Width)
 	}
 	if d.o.ID == "" {
-		d.o.ID = "cut"
+		d.o.ID = "cut" + d.s.Label
 	}
 	d.draw()
 	return []byte(d.b.String())

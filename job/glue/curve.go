@@ -12,8 +12,8 @@ const Never int64 = -1
 // Curve gives, for every start at a minute tick from 0 to ticks-1 after origin, the first tick
 // at which the wait is over, or Never. It sums the work minute by minute once and follows it
 // with two pointers, so the cost is one look at the air for each minute of the horizon and the
-// last wait, whatever the number of starts. The answers never fall. Each is the answer of Wait
-// for that start, rounded up to a tick.
+// last wait, whatever the number of starts. The answers never fall, Never apart. Each is the
+// answer of Wait for that start, rounded up to a tick.
 func (a *Air) Curve(r Rate, lowest measure.Temperature, origin time.Time, ticks int) []int64 {
 	ready := make([]int64, max(ticks, 0))
 	if r.None() {

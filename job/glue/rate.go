@@ -96,7 +96,9 @@ func (r Rate) perSecond(t, lowest measure.Temperature) int64 {
 	if t < lowest {
 		return 0
 	}
-	s := r.seconds(t)
+	// to the millisecond, so that the last digit of a logarithm, which differs from one kind of
+	// processor to another, does not matter
+	s := math.Round(r.seconds(t)*1000) / 1000
 	if s <= 1 {
 		return whole
 	}

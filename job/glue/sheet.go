@@ -31,7 +31,7 @@ type Ask struct {
 
 	Owned []Owned // clamps the shop has that reach
 	Alts  []*Kind // glues to look through for a slower one; nil means the handbook's
-	Waste float64 // extra glue for roller, bottle and squeeze-out; 0 means 0.15
+	Waste float64 // extra glue for roller, bottle and squeeze-out; 0 means 0.15, and less than 0 none
 }
 
 // Owned is some clamps of one kind.
@@ -93,7 +93,7 @@ func Work(a Ask) (*Sheet, error) {
 	if a.Bond.Sign() <= 0 {
 		return nil, fmt.Errorf("a glue-up without bond area: give the faces that meet, or bond: length x width")
 	}
-	if a.Length < 0 || a.Width < 0 || a.ToLine < 0 || a.Caul < 0 || a.Pad < 0 || a.Spread < 0 || a.Close < 0 || a.Gravity < 0 || a.Waste < 0 {
+	if a.Length < 0 || a.Width < 0 || a.ToLine < 0 || a.Caul < 0 || a.Pad < 0 || a.Spread < 0 || a.Close < 0 || a.Gravity < 0 {
 		return nil, fmt.Errorf("a glue-up with a negative measure")
 	}
 	if a.Pad == 0 {
@@ -102,8 +102,11 @@ func Work(a Ask) (*Sheet, error) {
 	if a.Gravity == 0 {
 		a.Gravity = 0.55
 	}
-	if a.Waste == 0 {
+	switch {
+	case a.Waste == 0:
 		a.Waste = 0.15
+	case a.Waste < 0:
+		a.Waste = 0
 	}
 	k := a.Glue
 	s := &Sheet{Spread: a.Spread, Close: a.Close, Cautions: k.Cautions,

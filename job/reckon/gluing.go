@@ -91,6 +91,9 @@ func (a *args) ask() (glue.Ask, string, error) {
 	ask := glue.Ask{Glue: k, Length: a.length("length"), Width: a.length("width"), Lines: a.count("lines"), ToLine: a.length("to-line"), Caul: a.length("caul"), Pad: a.length("pad"),
 		Gravity: g, Bond: measure.Rect(a.length("length"), a.length("width")).Times(int64(a.count("lines"))),
 		Spread: a.span("spread"), Close: a.span("close"), Both: a.word("faces") == "both", Waste: a.number("waste") / 100}
+	if a.has("waste") && ask.Waste == 0 {
+		ask.Waste = -1
+	}
 	if a.has("air") {
 		ask.Air = glue.Steady(a.temp("air"))
 	}
@@ -185,7 +188,7 @@ func glueUp(a *args) (*Result, error) {
 	if ask.Both {
 		rate = k.Spread.TwoFaces
 	}
-	r.Working = append(r.Working, fmt.Sprintf("%s x %.0f g/m² x %.2f for waste", measure.FormatArea(ask.Bond, a.u), rate, 1+ask.Waste))
+	r.Working = append(r.Working, fmt.Sprintf("%s x %.0f g/m² x %.2f for waste", measure.FormatArea(ask.Bond, a.u), rate, 1+max(ask.Waste, 0)))
 	r.Values = []Value{{Name: "glue", Text: fmt.Sprintf("%.0f g", s.Grams), Number: math.Round(s.Grams*10) / 10, Unit: "g"}, {Name: "split", Text: fmt.Sprint(s.Split), Number: float64(s.Split)}}
 	r.Source = sources(k.Open.Source, k.Total.Source, k.Spread.Source)
 	a.clampLines(s, ask, why, r)

@@ -20,6 +20,7 @@ var (
 	pubStride  = flag.Int("stride", 1, "take every n-th instance of the set")
 	pubOffset  = flag.Int("offset", 0, "start from this instance")
 	pubSeconds = flag.Float64("seconds", 3, "time for an instance")
+	pubWork    = flag.Int64("units", 0, "work for an instance, in place of -seconds")
 	pubMatch   = flag.String("match", "", "only instances whose name holds this")
 	pubOpen    = flag.Bool("open", false, "only instances that the reference leaves open")
 	pubSeed    = flag.Uint64("seed", 1, "seed of the search")
@@ -83,6 +84,16 @@ func atoi(t testing.TB, s string) int64 {
 	return n
 }
 
+// solvePublished runs with the work or the time that the flags give.
+func solvePublished(p *Problem) (*Result, error) {
+	if *pubWork > 0 {
+		return Solve(context.Background(), p, Options{Work: *pubWork, Seed: *pubSeed})
+	}
+	ctx, cancel := context.WithTimeout(context.Background(), time.Duration(*pubSeconds*float64(time.Second)))
+	defer cancel()
+	return Solve(ctx, p, Options{Work: 1 << 40, Seed: *pubSeed})
+}
+
 func TestPublishedSheets(t *testing.T) {
 	col := "rg"
 	switch *pubSet {
@@ -99,10 +110,8 @@ func TestPublishedSheets(t *testing.T) {
 		}
 		p := classProblem(t, filepath.Join(*cuttingDir, "2d-class", ref["instance"]+".txt"), col == "rg")
 		lb, ub := atoi(t, ref[col+"_lb"]), atoi(t, ref[col+"_ub"])
-		ctx, cancel := context.WithTimeout(context.Background(), time.Duration(*pubSeconds*float64(time.Second)))
 		start := time.Now()
-		r, err := Solve(ctx, p, Options{Work: 1 << 40, Seed: *pubSeed})
-		cancel()
+		r, err := solvePublished(p)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -128,4 +137,63 @@ func TestPublishedSheets(t *testing.T) {
 		}
 	}
 	t.Logf("%s: %d instances, %d bins (reference bound %d, layout %d), %d proved", *pubSet, n, total, lbs, ubs, proved)
+}
+
+func TestPublishedBars(t *testing.T) {
+	if *pubSet != "bars" {
+		t.Skip("run with -set bars")
+	}
+	type sum struct{ n, total, low, proved, ref int64 }
+	sums := map[string]*sum{}
+	var names []string
+	all := &sum{}
+	worst := 0.0
+	for i, ref := range readReference(t, "1d.csv") {
+		if i%*pubStride != *pubOffset || !strings.Contains(ref["set"]+"/"+ref["instance"], *pubMatch) || *pubOpen && ref["status"] != "open" && ref["lb"] == ref["ub"] {
+			continue
+		}
+		ns := readNumbers(t, filepath.Join(*cuttingDir, "1d", ref["set"], ref["instance"]+".txt"))
+		p := &Problem{Stocks: []Stock{{X: ns[1], Price: 1, Qty: -1}}}
+		for _, w := range ns[2:] {
+			p.Parts = append(p.Parts, Part{X: w, Qty: 1})
+		}
+		start := time.Now()
+		r, err := solvePublished(p)
+		if err != nil {
+			t.Fatal(err)
+		}
+		took := time.Since(start).Seconds()
+		if err := Check(p, r); err != nil {
+			t.Fatalf("%s: %v", ref["instance"], err)
+		}
+		want := atoi(t, ref["reference"])
+		if r.Used.Bound > atoi(t, ref["ub"]) || r.Used.Value < atoi(t, ref["lb"]) {
+			t.Errorf("%s: %d, bound %d, against a reference of %s to %s", ref["instance"], r.Used.Value, r.Used.Bound, ref["lb"], ref["ub"])
+		}
+		for _, s := range []*sum{all, sums[ref["set"]]} {
+			if s == nil {
+				s = &sum{}
+				sums[ref["set"]] = s
+				names = append(names, ref["set"])
+			}
+			s.n++
+			s.total += r.Used.Value
+			s.low += r.Used.Bound
+			s.ref += want
+			if r.Used.Proved {
+				s.proved++
+			}
+		}
+		if ref["set"] != "hard28" {
+			worst = max(worst, took)
+		}
+		if r.Used.Value != want || !r.Used.Proved || took > 1 {
+			t.Logf("%s: %d, bound %d, reference %d, %.2f s, %d work", ref["instance"], r.Used.Value, r.Used.Bound, want, took, r.Work)
+		}
+	}
+	for _, n := range names {
+		s := sums[n]
+		t.Logf("%-14s %4d instances, %6d bars, bound %6d, reference %6d, %4d proved", n, s.n, s.total, s.low, s.ref, s.proved)
+	}
+	t.Logf("all: %d instances, %d bars, bound %d, reference %d, %d proved, slowest outside hard28 %.2f s", all.n, all.total, all.low, all.ref, all.proved, worst)
 }

@@ -27,7 +27,7 @@ type column struct {
 	cost float64
 	rows []int32
 	vals []float64
-	tag  int
+	dead bool // never enters again
 }
 
 const lpEps = 1e-9
@@ -38,7 +38,7 @@ func newMaster(b []float64, sign, cost []float64) *master {
 	m := len(b)
 	lp := &master{m: m, b: b, pi: make([]float64, m), x: make([]float64, m)}
 	for i := range m {
-		lp.cols = append(lp.cols, column{cost[i], []int32{int32(i)}, []float64{sign[i]}, -1})
+		lp.cols = append(lp.cols, column{cost[i], []int32{int32(i)}, []float64{sign[i]}, false})
 		lp.basis = append(lp.basis, i)
 		lp.where = append(lp.where, i)
 		row := make([]float64, m)
@@ -83,7 +83,7 @@ func (lp *master) solve(limit int) {
 	for range limit {
 		best, enter := -1e-8, -1
 		for j := range lp.cols {
-			if lp.where[j] >= 0 {
+			if lp.where[j] >= 0 || lp.cols[j].dead {
 				continue
 			}
 			if d := lp.reduced(&lp.cols[j]); d < best {
@@ -192,4 +192,84 @@ func (lp *master) refresh() {
 		lp.x[i] = x
 	}
 	lp.duals()
+}
+
+// restore makes the basis feasible again after b has changed, by the dual
+// simplex method; reduced costs must not be below zero. It says whether it
+// came to an end.
+func (lp *master) restore(limit int) bool {
+	y := make([]float64, lp.m)
+	for range limit {
+		leave, worst := -1, -1e-9
+		for i, v := range lp.x {
+			if v < worst {
+				leave, worst = i, v
+			}
+		}
+		if leave < 0 {
+			return true
+		}
+		row := lp.inv[leave]
+		enter, ratio, size := -1, math.Inf(1), 0.0
+		for j := range lp.cols {
+			c := &lp.cols[j]
+			if lp.where[j] >= 0 || c.dead {
+				continue
+			}
+			v := 0.0
+			for k, r := range c.rows {
+				v += float64(row[r] * c.vals[k])
+			}
+			if v < -1e-7 {
+				d := max(lp.reduced(c), 0)
+				if r := d / -v; r < ratio-1e-12 || r < ratio+1e-12 && -v > size {
+					enter, ratio, size = j, r, -v
+				}
+			}
+		}
+		lp.ops += int64(len(lp.cols))
+		if enter < 0 {
+			return false
+		}
+		c := &lp.cols[enter]
+		for i := range y {
+			row, v := lp.inv[i], 0.0
+			for k, r := range c.rows {
+				v += float64(row[r] * c.vals[k])
+			}
+			y[i] = v
+		}
+		lp.pivot(leave, enter, y, lp.reduced(c))
+		lp.ops += int64(lp.m*lp.m) / 8
+		if lp.since++; lp.since > 150 {
+			lp.refresh()
+		}
+	}
+	return false
+}
+
+// clone copies the program, its columns shared.
+func (lp *master) clone() *master {
+	n := *lp
+	n.b = append([]float64{}, lp.b...)
+	n.cols = append([]column{}, lp.cols...)
+	n.basis = append([]int{}, lp.basis...)
+	n.where = append([]int{}, lp.where...)
+	n.x = append([]float64{}, lp.x...)
+	n.pi = append([]float64{}, lp.pi...)
+	n.inv = make([][]float64, lp.m)
+	cells := make([]float64, lp.m*lp.m)
+	for i := range n.inv {
+		n.inv[i] = cells[i*lp.m : (i+1)*lp.m]
+		copy(n.inv[i], lp.inv[i])
+	}
+	return &n
+}
+
+// value is the cost of the basis.
+func (lp *master) value() (z float64) {
+	for i, j := range lp.basis {
+		z += float64(lp.cols[j].cost * lp.x[i])
+	}
+	return z
 }

@@ -53,6 +53,9 @@ func (v *solver) run(ctx context.Context) {
 	}
 	v.spent += v.c.byDuals()
 	v.bounds()
+	if v.bars(ctx) || v.enough() {
+		return
+	}
 	s.limit = min(v.limit/20, firstWork*opsPerUnit)
 	s.improve(v.enough)
 	s.limit = v.limit
@@ -61,6 +64,39 @@ func (v *solver) run(ctx context.Context) {
 	}
 	s.limit = v.limit - v.spent
 	s.improve(v.enough)
+}
+
+// bars takes the exact road where there is one, and says whether there was.
+func (v *solver) bars(ctx context.Context) bool {
+	r := v.in.newBars()
+	if r == nil {
+		return false
+	}
+	s := v.s
+	r.rng = s.rng
+	r.limit = func(ops int64) bool {
+		if ctx.Err() != nil {
+			s.ended = true
+		}
+		return s.ended || s.ops+v.spent+ops > v.limit
+	}
+	r.solve(int(v.low.used))
+	v.spent += r.ops
+	if r.needOf.want > 0 {
+		v.c.needs = append(v.c.needs, r.needOf)
+		v.bounds()
+	}
+	b := &v.in.bases[0]
+	n := len(r.best)
+	if b.qty >= 0 && n > b.qty {
+		return false
+	}
+	w := weight{b.weight.cost * int64(n), b.weight.bought * int64(n), int64(n)}
+	if !s.have || s.bestOutArea > 0 || w.cmp(s.bestW) < 0 {
+		s.have, s.best, s.bestOut, s.bestOutArea, s.bestW = true, r.bins(), nil, 0, w
+		s.onBest()
+	}
+	return true
 }
 
 // enough says whether the layout found is proved best on the first levels.

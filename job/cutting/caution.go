@@ -19,6 +19,8 @@ var cautions = []string{
 	"check a piece that is left over against its size before it is used: it carries the error of every cut before",
 }
 
+const narrowOff = "what falls on the open side is narrow: leave it until the blade has stopped"
+
 // caution looks at what a cut leaves and how it is held.
 func (m *maker) caution(st *Step, c stroke) string {
 	var out []string
@@ -52,7 +54,7 @@ func (m *maker) caution(st *Step, c stroke) string {
 			out = append(out, fmt.Sprintf("gap to the fence under %s: push stick", f(m.limit.Stick)))
 		}
 		if off >= 0 && off < m.limit.Narrow {
-			out = append(out, "what falls on the open side is narrow: leave it until the blade has stopped")
+			out = append(out, narrowOff)
 		}
 		if feed < m.limit.Feed {
 			if feed < across {

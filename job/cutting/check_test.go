@@ -191,6 +191,22 @@ func upToMark(l measure.Length, shop *job.Shop) measure.Length {
 	return l
 }
 
+// checkSafe wants a word beside every cut that leaves a narrow strip or a short
+// piece; the limits are the ones the package states, in inches.
+func checkSafe(st *Step) error {
+	const narrow, short = 3 * measure.Inch / 4, 4 * measure.Inch
+	for _, o := range st.Out {
+		small := st.Kind == Rip && o.W < narrow && o.W < 20*measure.MM || st.Kind == Crosscut && !st.Trim && o.L < short && o.L < 100*measure.MM
+		if small && o.L > 0 && o.W > 0 && st.Caution == "" {
+			return fmt.Errorf("cut %d leaves %s, %v x %v, and says no caution", st.N, o.Name, o.L, o.W)
+		}
+	}
+	if st.Kind == Rip && st.Fence < 6*measure.Inch && st.Fence < 150*measure.MM && st.Caution == "" {
+		return fmt.Errorf("cut %d at %v from the fence says no push stick", st.N, st.Fence)
+	}
+	return nil
+}
+
 // replay follows the printed order with a fence and a stop: every cut finds
 // its piece, the pieces that fall have the sizes said, and in the end the parts
 // lie there.
@@ -233,6 +249,9 @@ func replay(c *Cut) error {
 		}
 		if !same {
 			settings++
+		}
+		if err := checkSafe(&st); err != nil {
+			return err
 		}
 		near, far := b, b
 		rest := measure.Length(0)

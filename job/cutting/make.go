@@ -138,49 +138,73 @@ func better(a, b *attempt) bool {
 // answer sums the kinds up.
 func (m *maker) answer(all []*attempt) {
 	c := m.cut
-	var over, used int64
-	proved, cheapest, split := true, true, false
 	for _, a := range all {
-		r := a.result
-		c.Results = append(c.Results, Solved{a.kind.stock.ID, a.kind.scale.unit, a.kind.prob, r})
-		c.Fewest += int(r.Used.Bound)
-		used += r.Used.Value
-		over += r.Used.Value - r.Used.Bound
-		proved = proved && r.Used.Proved
-		cheapest = cheapest && r.Cost.Proved && r.Bought.Proved
-		split = split || len(a.kind.panels) > 0
+		c.Results = append(c.Results, Solved{a.kind.stock.ID, a.kind.scale.unit, a.kind.prob, a.result})
+		c.Fewest += int(a.result.Used.Bound)
 		c.Panels = append(c.Panels, a.kind.panels...)
 		m.unplaced(a)
 		m.buy(a)
+		if a.result.Ended {
+			m.warn("%s: the search was stopped early", a.kind.stock.ID)
+		}
 	}
 	if len(c.Results) > 0 {
 		c.Result = c.Results[0].Result
 	}
-	c.Proved = cheapest
+	c.Answer, c.Proved = verdict(all, m.shop.Units.Money)
+	switch n := len(c.Unfit); {
+	case len(c.Sheets) == 0 && n > 0:
+		c.Answer, c.Proved = "nothing could be laid out", false
+	case n == 1:
+		c.Answer += "; 1 kind of part is not laid out"
+	case n > 1:
+		c.Answer += fmt.Sprintf("; %d kinds of part are not laid out", n)
+	}
+}
+
+// verdict says how good the layouts are. "No layout uses fewer" is said
+// without a condition only where nothing cheaper was preferred to fewer
+// pieces: the engine puts cost first, and offcuts cost nothing.
+func verdict(all []*attempt, code string) (text string, proved bool) {
+	var dearer, bought, over, used int64
+	proved, plain, split, sure := true, true, false, true
+	for _, a := range all {
+		r := a.result
+		dearer += r.Cost.Value - r.Cost.Bound
+		bought += r.Bought.Value - r.Bought.Bound
+		over += r.Used.Value - r.Used.Bound
+		used += r.Used.Value
+		proved = proved && r.Cost.Proved && r.Bought.Proved
+		sure = sure && r.Used.Proved
+		plain = plain && (len(a.kind.sources) == 1 || r.Used.Value <= 1)
+		split = split || len(a.kind.panels) > 0
+	}
+	if used == 0 {
+		return "nothing left to cut", true
+	}
+	at := ""
+	if !plain {
+		at = " at that cost"
+	}
 	switch {
-	case used == 0 && len(c.Unfit) > 0:
-		c.Answer = "nothing could be laid out"
-		c.Proved = false
-	case used == 0:
-		c.Answer = "nothing left to cut"
-	case proved && cheapest:
-		c.Answer = "proved: no layout uses fewer"
-	case proved:
-		c.Answer = "no layout uses fewer; a cheaper one is not ruled out"
-	case over <= 0:
-		c.Answer = "a better layout is not ruled out"
+	case proved && sure && plain:
+		text = "proved: no layout uses fewer"
+	case proved && sure:
+		text = "proved: none costs less, and at that cost none uses fewer"
+	case over > 0:
+		text = fmt.Sprintf("at most %d more than the fewest possible%s", over, at)
 	default:
-		c.Answer = fmt.Sprintf("at most %d more than the fewest possible", over)
+		text = "no layout uses fewer" + at
+	}
+	if dearer > 0 {
+		text += fmt.Sprintf("; at most %s dearer than the cheapest possible", measure.Money{Minor: dearer, Code: code})
+	} else if bought > 0 {
+		text += fmt.Sprintf("; at most %d more to buy than the fewest possible", bought)
 	}
 	if split {
-		c.Answer += ", with panels glued up from strips as listed"
+		text += ", with panels glued up from strips as listed"
 	}
-	if n := len(c.Unfit); n > 0 && used > 0 {
-		c.Answer += fmt.Sprintf("; %d kinds of part are not laid out", n)
-		if n == 1 {
-			c.Answer = c.Answer[:len(c.Answer)-len("1 kinds of part are not laid out")] + "1 kind of part is not laid out"
-		}
-	}
+	return text, proved
 }
 
 // unplaced turns what the engine could not place into words.

@@ -294,6 +294,9 @@ func (m *maker) trimStep(st *Step, c stroke) {
 	}
 	st.Out = append(st.Out, o)
 	st.Note = m.reach(st, s.source.w)
+	if s.source.trim < m.limit.Narrow && c.axis == layout.AlongY {
+		st.Caution = narrowOff
+	}
 }
 
 func (m *maker) cutStep(st *Step, c stroke) {

@@ -74,9 +74,8 @@ func scaled(text string) (*Result, bool) {
 		return nil, false
 	}
 	unit := strings.ReplaceAll(strings.ReplaceAll(t[i:], " ", ""), "²", "2")
-	var x float64
-	var rest string
-	if n, _ := fmt.Sscanf(strings.Replace(strings.TrimSpace(t[:i]), ",", ".", 1), "%g%s", &x, &rest); n != 1 || x > 1e12 || x < -1e12 {
+	x, err := parseNumber(strings.TrimSpace(t[:i]))
+	if err != nil {
 		return nil, false
 	}
 	for _, s := range scales {

@@ -123,9 +123,9 @@ func (a *args) parse(in Input, text string) error {
 		if in.Kind == KindPercent {
 			t = strings.TrimSpace(strings.TrimSuffix(t, "%"))
 		}
-		x, err := strconv.ParseFloat(strings.Replace(t, ",", ".", 1), 64)
-		if err != nil || math.IsNaN(x) || math.IsInf(x, 0) || math.Abs(x) > 1e9 {
-			return &InputError{Col: 1, Msg: "cannot read this as a number", Text: text}
+		x, err := parseNumber(t)
+		if err != nil {
+			return err
 		}
 		if in.Kind == KindPercent && (x < 0 || x > 100) {
 			return &InputError{Col: 1, Msg: "a percentage is from 0 to 100", Text: text}
@@ -180,6 +180,22 @@ func (a *args) show(l measure.Length) string {
 		return a.mark(l)
 	}
 	return a.mark(l) + " (" + a.fine(l) + ")"
+}
+
+// parseNumber reads a plain decimal number. A comma is decimal, unless it could part thousands.
+func parseNumber(text string) (float64, error) {
+	whole, frac, comma := strings.Cut(text, ",")
+	if comma {
+		if len(frac) == 3 && strings.Trim(whole, "-0") != "" {
+			return 0, &InputError{Col: 1, Msg: "the comma could be decimal or part thousands", Text: text, Hint: "write " + whole + "." + frac + " or " + whole + frac}
+		}
+		text = whole + "." + frac
+	}
+	x, err := strconv.ParseFloat(text, 64)
+	if err != nil || strings.ContainsAny(text, "xXpP_") || math.IsNaN(x) || math.IsInf(x, 0) || math.Abs(x) > 1e9 {
+		return 0, &InputError{Col: 1, Msg: "cannot read this as a number", Text: text, Hint: "write a decimal number such as 3450 or 0.5"}
+	}
+	return x, nil
 }
 
 func lengthValue(name string, l measure.Length, text string) Value {

@@ -124,6 +124,10 @@ func TestTruing(t *testing.T) {
 	assert.InDelta(t, 0.05, value(t, r, "degrees"), 0.00001)
 	r = run(t, "winding", metric, "gap=2", "sticks=600", "board=150")
 	assert.InDelta(t, 0.5, value(t, r, "twist"), 1e-9)
+	r = run(t, "strings", metric, "gap=0.4")
+	assert.InDelta(t, 0.8, value(t, r, "corner"), 1e-9)
+	r = run(t, "straightedges", metric, "ab=0.30", "ac=0.10", "bc=0.20")
+	assert.InDeltaSlice(t, []float64{0.10, 0.20, 0}, []float64{value(t, r, "first"), value(t, r, "second"), value(t, r, "third")}, 1e-9)
 	for _, bad := range [][]string{{"diagonals", "length=600", "width=300", "first=1"}, {"diagonals", "length=6", "width=3", "first=600", "second=1"}, {"flip", "gap=-1", "over=3"}, {"winding", "gap=1", "sticks=0", "board=3"}} {
 		_, err := Run(bad[0], inputs(bad[1:]...), metric)
 		assert.Error(t, err, "%v", bad)
@@ -414,6 +418,8 @@ func TestErrorsSayWhere(t *testing.T) {
 		{"emc", []string{"air=20 C"}, InputError{Sum: "emc", Input: "humidity", Col: 1, Msg: "is wanted: relative humidity, percent", Hint: "write humidity=50"}},
 		{"rough", []string{"thick=3/4 on"}, InputError{Sum: "rough", Input: "thick", Col: 5, Msg: "an operator is missing before this, or the unit is unknown", Text: "on", Hint: "units are in, ft, mm, cm and m; write + - * / between measures"}},
 		{"movement", []string{"wood=oak", "width=3", "grain=flta"}, InputError{Sum: "movement", Input: "grain", Col: 1, Msg: "not one of the choices", Text: "flta", Hint: "did you mean flat?"}},
+		{"rim-speed", []string{"diameter=10", "turns=3,450"}, InputError{Sum: "rim-speed", Input: "turns", Col: 1, Msg: "the comma could be decimal or part thousands", Text: "3,450", Hint: "write 3.450 or 3450"}},
+		{"dovetail", []string{"depth=3/8", "angle=0x10"}, InputError{Sum: "dovetail", Input: "angle", Col: 1, Msg: "cannot read this as a number", Text: "0x10", Hint: "write a decimal number such as 3450 or 0.5"}},
 		{"segments", []string{"count=2.5", "diameter=3"}, InputError{Sum: "segments", Input: "count", Col: 1, Msg: "a count is a whole number from 1 to 10000", Text: "2.5"}},
 	} {
 		_, err := Run(x.sum, inputs(x.in...), inches)

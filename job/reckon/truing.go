@@ -102,6 +102,11 @@ func truing() []Sum {
 				{Name: "gap", Kind: KindLength, Required: true, Help: "gap sighted at the end of the sticks"}, {Name: "sticks", Kind: KindLength, Required: true, Help: "length of the sticks"},
 				{Name: "board", Kind: KindLength, Required: true, Help: "width of the board"},
 			}, work: winding},
+		{Name: "strings", Title: "Flatness by crossed strings", Help: "how far one corner is out of plane, from the gap where two diagonal strings cross",
+			Inputs: []Input{{Name: "gap", Kind: KindLength, Required: true, Help: "gap between the strings where they cross"}}, work: crossedStrings},
+		{Name: "straightedges", Title: "Three straightedges", Help: "the bow of each of three straightedges, from the gaps of each pair",
+			Inputs: []Input{{Name: "ab", Kind: KindLength, Required: true, Help: "gap between the first and the second"}, {Name: "ac", Kind: KindLength, Required: true, Help: "gap between the first and the third"},
+				{Name: "bc", Kind: KindLength, Required: true, Help: "gap between the second and the third"}}, work: straightedges},
 	}
 }
 
@@ -211,4 +216,45 @@ func winding(a *args) (*Result, error) {
 		Source:  sources(geometry),
 		Values:  []Value{lengthValue("twist", twist, a.fine(twist))},
 	}, nil
+}
+
+func crossedStrings(a *args) (*Result, error) {
+	gap := a.length("gap")
+	if gap < 0 {
+		return nil, a.bad("gap", "must not be negative", "")
+	}
+	return &Result{
+		Answer:  []string{"one corner is " + a.fine(2*gap) + " out of the plane of the other three"},
+		Working: []string{"where the strings cross each is half way, so the corner is out by twice the gap: 2 x " + a.fine(gap), "pass one string under the other and then over it, and take the mean, to lose the string's own thickness"},
+		Source:  sources(geometry),
+		Values:  []Value{lengthValue("corner", 2*gap, a.fine(2*gap))},
+	}, nil
+}
+
+func straightedges(a *args) (*Result, error) {
+	ab, ac, bc := a.length("ab"), a.length("ac"), a.length("bc")
+	r := &Result{Source: sources(measure.Source{Ref: "three-plate method: a gap of a pair is the sum of their bows"})}
+	for _, e := range []struct {
+		name      string
+		with, and measure.Length
+		other     measure.Length
+	}{{"first", ab, ac, bc}, {"second", ab, bc, ac}, {"third", ac, bc, ab}} {
+		bow, _, err := measure.FromRat(big.NewRat(int64(e.with)+int64(e.and)-int64(e.other), 2))
+		if err != nil {
+			return nil, err
+		}
+		shape := "hollow"
+		switch {
+		case bow == 0:
+			r.Answer = append(r.Answer, e.name+": straight")
+		default:
+			if bow < 0 {
+				shape = "proud"
+			}
+			r.Answer = append(r.Answer, fmt.Sprintf("%s: %s by %s", e.name, shape, a.fine(bow.Abs())))
+		}
+		r.Working = append(r.Working, fmt.Sprintf("%s = (%s + %s - %s) / 2 = %s", e.name, a.fine(e.with), a.fine(e.and), a.fine(e.other), a.fine(bow)))
+		r.Values = append(r.Values, lengthValue(e.name, bow, a.fine(bow)))
+	}
+	return r, nil
 }

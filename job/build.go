@@ -129,7 +129,7 @@ func ReadBuild(file string, data []byte, steps []Step) Build {
 }
 
 // StepSections gives the sections of one step, in order.
-func (b *Build) StepSections(step string) []Section {
+func (b Build) StepSections(step string) []Section {
 	var out []Section
 	for _, s := range b.Sections {
 		if s.Step == step && step != "" {
@@ -140,7 +140,7 @@ func (b *Build) StepSections(step string) []Section {
 }
 
 // Tasks gives every task item of the build, in order.
-func (b *Build) Tasks() []Task {
+func (b Build) Tasks() []Task {
 	var out []Task
 	for _, s := range b.Sections {
 		out = append(out, s.Tasks...)

@@ -85,8 +85,12 @@ func FuzzShop(f *testing.F) {
 		"clamps: [{id: a, force: 900 lbf, opening: x}]\nunits: {length: mm, finest: 0.01}\n")
 }
 
-func FuzzStock(f *testing.F)  { fuzzFile(f, "stock.yaml", "stock: [{id: a, form: board, on-hand: [{size: 1 x 2, defects: [[0, 0, 1, 1]]}]}]\n") }
-func FuzzPrices(f *testing.F) { fuzzFile(f, "prices.yaml", "tax: 8%\nitems: [{item: a, amount: 1 l, price: 3 USD, breaks: [{from: 2, price: 2}]}]\n") }
+func FuzzStock(f *testing.F) {
+	fuzzFile(f, "stock.yaml", "stock: [{id: a, form: board, on-hand: [{size: 1 x 2, defects: [[0, 0, 1, 1]]}]}]\n")
+}
+func FuzzPrices(f *testing.F) {
+	fuzzFile(f, "prices.yaml", "tax: 8%\nitems: [{item: a, amount: 1 l, price: 3 USD, breaks: [{from: 2, price: 2}]}]\n")
+}
 func FuzzGlues(f *testing.F) {
 	fuzzFile(f, "glues.yaml", "glues: [{id: a, type: pva, clamp: {10 C: 1 h, 20 C: 30 min}, lowest: 8 C}]\n")
 }

@@ -306,7 +306,7 @@ parts:
 #       - holes: {through: 1/4, at: [[2, 2], [22, 2]]}
 
 # hardware:
-#   - {item: screw-8x1-1/4, qty: 8, step: fit}
+#   - {item: screw-8x1-1/4, qty: 8, step: trim}
 
 # glue-ups:                      # each is also a step of the same id
 #   - {id: fence, joins: [base], glue: pva, bond: 24 x 1-1/2, clamps: {bar: 4}, place: bench}

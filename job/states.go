@@ -28,16 +28,10 @@ func (j *Job) States() (map[string]StepState, []Doubt) {
 	for _, s := range j.Steps {
 		f.states[s.ID] = &StepState{Step: s.ID, State: Waiting}
 	}
-	es := slices.Clone(j.Log)
-	SortEntries(es)
+	es := j.once()
 	void := f.takenBack(es)
 	taps := map[string]string{}
-	last := map[string]bool{}
 	for _, e := range es {
-		if last[e.ID] {
-			continue // the same file twice
-		}
-		last[e.ID] = true
 		if void[e.ID] || e.Did == DidUndo {
 			continue
 		}
@@ -80,22 +74,32 @@ func (j *Job) Doubts(now time.Time) []Doubt {
 // that were taken back and without the taking back.
 func (j *Job) Counting() []Entry {
 	f := &fold{j: j}
-	es := slices.Clone(j.Log)
-	SortEntries(es)
+	es := j.once()
 	void := f.takenBack(es)
-	seen, taps := map[string]bool{}, map[string]bool{}
+	taps := map[string]bool{}
 	var out []Entry
 	for _, e := range es {
-		if seen[e.ID] || void[e.ID] || e.Did == DidUndo || e.Tap != "" && taps[e.Tap] {
+		if void[e.ID] || e.Did == DidUndo || e.Tap != "" && taps[e.Tap] {
 			continue
 		}
-		seen[e.ID] = true
 		if e.Tap != "" {
 			taps[e.Tap] = true
 		}
 		out = append(out, e)
 	}
 	return out
+}
+
+// once gives the log in order, each entry once.
+func (j *Job) once() []Entry {
+	es := slices.Clone(j.Log)
+	SortEntries(es)
+	seen := map[string]bool{}
+	return slices.DeleteFunc(es, func(e Entry) bool {
+		twice := seen[e.ID]
+		seen[e.ID] = true
+		return twice
+	})
 }
 
 type fold struct {

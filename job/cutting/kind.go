@@ -413,6 +413,9 @@ func (m *maker) problem(k *kind) {
 	}
 	k.scale = newScale(ls...)
 	sc := k.scale
+	if sc.rounded {
+		m.warn("%s: some sizes fall on no mark of any rule and are laid out up to %v larger", k.stock.ID, sc.unit)
+	}
 	rod := form(k.stock) == formRod
 	p := &layout.Problem{Kerf: sc.up(m.kerf), MaxStages: m.opt.MaxStages,
 		KeepX: max(1, sc.up(m.keep[0])), KeepY: max(1, sc.up(m.keep[1]))}
@@ -444,7 +447,7 @@ func (m *maker) problem(k *kind) {
 		p.Stocks = append(p.Stocks, st)
 	}
 	for _, u := range k.units {
-		q := layout.Part{Name: u.need.part.ID, X: sc.part(u.l), Y: sc.part(u.w), Qty: u.qty, Turn: u.turn, Group: u.group, Stocks: u.from}
+		q := layout.Part{Name: u.need.part.ID, X: sc.up(u.l), Y: sc.up(u.w), Qty: u.qty, Turn: u.turn, Group: u.group, Stocks: u.from}
 		p.Parts = append(p.Parts, q)
 	}
 	k.prob = p

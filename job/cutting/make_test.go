@@ -248,3 +248,93 @@ func TestSettings(t *testing.T) {
 	t.Logf("%d cuts, %d settings, %d different ones", cuts, made, different)
 	require.LessOrEqual(t, made, different*11/10)
 }
+
+// TestOddLengths takes sizes that no common unit makes small: a part a third
+// of an inch, on stock of eight metres.
+func TestOddLengths(t *testing.T) {
+	third := 20*inch + inch/3 // 10,160,000 does not divide by 3: a length rounded to 1/400000 mm
+	require.NotZero(t, inch%3)
+	shop := tableShop()
+	shop.Stock = []job.Stock{{ID: "long", Form: "sheet", Grain: true, Size: size(8000*measure.MM, 1250*measure.MM, 12*measure.MM)}}
+	shop.Jobs[0].Parts = []job.Part{
+		{ID: "a", Qty: 7, Size: size(third, third-1, inch/2), From: "long"},
+		{ID: "b", Qty: 3, Size: size(third+1, 7*inch+1, inch/2), From: "long", Turn: true},
+	}
+	c, err := Make(context.Background(), shop, Options{Budget: 20_000})
+	require.NoError(t, err)
+	require.Empty(t, c.Unfit)
+	require.Greater(t, c.Results[0].Unit, measure.Length(1))
+	require.Contains(t, strings.Join(c.Warn, "\n"), "no mark of any rule")
+	// the parts are never smaller, and larger by less than 0.0001 mm
+	for i := range shop.Jobs[0].Parts {
+		for k := range 2 {
+			d := &shop.Jobs[0].Parts[i].Size[k]
+			u := c.Results[0].Unit
+			require.Less(t, u, measure.MM/10000)
+			d.Length = (d.Length + u - 1) / u * u
+		}
+	}
+	require.NoError(t, checkCut(shop, c, Options{}))
+}
+
+// TestSizes: the same thing in two sizes; the cheaper that suffices is taken.
+func TestSizes(t *testing.T) {
+	shop := tableShop()
+	shop.Stock = []job.Stock{
+		{ID: "ply", Form: "sheet", Grain: true, Size: size(96*inch, 48*inch, inch/2), Also: []string{"ply-half", "ply-thick"}},
+		{ID: "ply-half", Form: "sheet", Grain: true, Size: size(48*inch, 48*inch, inch/2)},
+		{ID: "ply-thick", Form: "sheet", Grain: true, Size: size(48*inch, 48*inch, inch)},
+	}
+	shop.Prices.Items = []job.Price{{Item: "ply", Pack: 1, Price: usd(6000)}, {Item: "ply-half", Pack: 1, Price: usd(3500)}, {Item: "ply-thick", Pack: 1, Price: usd(1)}}
+	shop.Jobs[0].Parts = []job.Part{{ID: "a", Qty: 1, Size: size(40*inch, 20*inch, inch/2), From: "ply"}}
+	c, err := Make(context.Background(), shop, Options{Budget: 20_000})
+	require.NoError(t, err)
+	require.NoError(t, checkCut(shop, c, Options{}))
+	require.Equal(t, []Buy{{Stock: "ply-half", Item: "ply-half", Qty: 1, Each: usd(3500), Cost: usd(3500), Price: true}}, c.Buy)
+	require.Contains(t, strings.Join(c.Warn, "\n"), "ply-thick cannot stand in for ply")
+	// three of 40 x 20 need more than one half sheet: one whole sheet is cheaper than two halves
+	shop.Jobs[0].Parts[0].Qty = 3
+	c, err = Make(context.Background(), shop, Options{Budget: 20_000})
+	require.NoError(t, err)
+	require.Equal(t, "ply", c.Buy[0].Stock)
+	require.Equal(t, usd(6000), c.Cost)
+}
+
+// TestKerf: n parts along a length need n - 1 kerfs where the last cut leaves
+// a part (counted by hand: 4 x 9 + 3 x 1/8 = 36-3/8).
+func TestKerf(t *testing.T) {
+	for _, c := range []struct {
+		length measure.Length
+		rods   int
+	}{{in(36, 3, 8), 1}, {in(36, 3, 8) - 1, 2}} {
+		shop := tableShop()
+		shop.Stock = []job.Stock{{ID: "rod", Form: "rod", Size: size(c.length, inch/4, inch/4)}}
+		shop.Jobs[0].Parts = []job.Part{{ID: "p", Qty: 4, Size: size(9*inch, inch/4, inch/4), From: "rod"}}
+		got, err := Make(context.Background(), shop, Options{Budget: 5_000})
+		require.NoError(t, err)
+		require.NoError(t, checkCut(shop, got, Options{}))
+		require.Len(t, got.Sheets, c.rods)
+	}
+}
+
+// BenchmarkMake is the translation, the order of cuts and a short search.
+func BenchmarkMake(b *testing.B) {
+	for _, n := range []int{5, 40, 160, 640} {
+		b.Run(fmt.Sprint(n), func(b *testing.B) {
+			r := rand.New(rand.NewPCG(uint64(n), 5))
+			shop := tableShop()
+			shop.Jobs[0].Parts = nil
+			for i := 0; i < n; {
+				q := min(1+r.IntN(6), n-i)
+				i += q
+				shop.Jobs[0].Parts = append(shop.Jobs[0].Parts, job.Part{ID: fmt.Sprint("p", i), Qty: q, Turn: r.IntN(2) == 0, From: "birch-ply-1/2",
+					Size: size(measure.Length(2+r.IntN(40))*inch, measure.Length(2+r.IntN(20))*inch, inch/2)})
+			}
+			for b.Loop() {
+				if _, err := Make(context.Background(), shop, Options{Budget: 1000}); err != nil {
+					b.Fatal(err)
+				}
+			}
+		})
+	}
+}

@@ -71,14 +71,6 @@ func (k *kind) fold(n *layout.Node, l, w, kerf measure.Length, fixed bool, t *sh
 	if n.Cut == layout.None {
 		if n.Part >= 0 {
 			p.unit, p.turn = n.Part, n.Turned
-			u := &k.units[n.Part]
-			// the engine's size may be the true one rounded up
-			if p.l, p.w = u.l, u.w; p.turn {
-				p.l, p.w = u.w, u.l
-			}
-			if form(k.stock) == formRod {
-				p.w = w
-			}
 		}
 		return p
 	}

@@ -39,7 +39,7 @@ func ReadBuild(file string, data []byte, steps []Step) Build {
 	}
 	closeSection := func(at int) {
 		cur.Body = strings.Trim(text[bodyFrom:at], "\r\n")
-		if cur.Heading != "" || strings.TrimSpace(cur.Body) != "" {
+		if cur.Level > 0 || strings.TrimSpace(cur.Body) != "" {
 			b.Sections = append(b.Sections, cur)
 		}
 	}

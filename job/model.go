@@ -44,6 +44,7 @@ type Part struct {
 	Turn         bool   // grain does not matter for this part
 	Oversize     Dim    // left on each of length and width until trimmed after the glue-up
 	FitToMeasure bool   // measure, then cut
+	Held         string // how a part too small for the hand is held at a machine: in a jig, in a longer piece
 	Solid        *bool  // overrides what the stock's form says (solid wood moves across the grain)
 	Machining    []Feature
 	Note         string

@@ -1,7 +1,10 @@
 package proof
 
 import (
+	"fmt"
+
 	"caul/job"
+	"caul/job/machine"
 	"caul/job/measure"
 )
 
@@ -23,58 +26,105 @@ func sideOf(p *job.Part, f job.Face) side {
 	return side{x, y, z}
 }
 
+// opposite is the face on the other side of the wood.
+func opposite(f job.Face) job.Face {
+	switch f {
+	case job.FaceBack:
+		return job.FaceTop
+	case job.EdgeNear:
+		return job.EdgeFar
+	case job.EdgeFar:
+		return job.EdgeNear
+	case job.EndLeft:
+		return job.EndRight
+	case job.EndRight:
+		return job.EndLeft
+	}
+	return job.FaceBack
+}
+
 // span is a half-open interval along one axis of a part.
 type span struct{ a, b measure.Length }
 
 func (s span) meets(o span) bool { return s.a < o.b && o.a < s.b }
 
-// volume is what a feature takes out of a part, as the smallest box round it
-// in the part's own axes (x along, y across, z up from the back), and whether
-// the wood inside it is round.
-type volume struct {
-	feature int
-	what    string
-	on      job.Face
-	x, y, z span
-	depth   measure.Length // from its own face
-	through bool
-	round   bool
-	u, v    span // on its own face
-	at      job.Pos
+// Volume is what one stroke of a feature takes out of a part: the smallest box
+// round it in the part's own axes (x along, y across, z up from the back).
+// Round says that the wood inside the box is a cylinder along the axis of its
+// face, Flare that it is wider at the bottom or the top than in between.
+type Volume struct {
+	Feature int // index into Part.Machining
+	Point   int // index into the feature's points, -1 when it has none
+	What    string
+	On      job.Face
+	U, V    span // on its own face
+	Depth   measure.Length
+	Through bool
+	Round   bool
+	At      job.Pos
+	X, Y, Z span
 }
 
-func (v *volume) meets(o *volume) bool { return v.x.meets(o.x) && v.y.meets(o.y) && v.z.meets(o.z) }
+func (v *Volume) meets(o *Volume) bool {
+	if !v.X.meets(o.X) || !v.Y.meets(o.Y) || !v.Z.meets(o.Z) {
+		return false
+	}
+	if v.Round && o.Round && axisOf(v.On) == axisOf(o.On) {
+		return circlesMeet(v, o)
+	}
+	return true
+}
+
+// circlesMeet compares two bores that run the same way by their centres; twice
+// every length, so that halves stay whole.
+func circlesMeet(v, o *Volume) bool {
+	du := float64((v.U.a + v.U.b) - (o.U.a + o.U.b))
+	dv := float64((v.V.a + v.V.b) - (o.V.a + o.V.b))
+	r := float64((v.U.b - v.U.a) + (o.U.b - o.U.a))
+	return du*du+dv*dv < r*r
+}
+
+func axisOf(f job.Face) int {
+	switch f {
+	case job.EndLeft, job.EndRight:
+		return 0
+	case job.EdgeNear, job.EdgeFar:
+		return 1
+	}
+	return 2
+}
 
 // place puts a box that stands on a face into the part's axes.
-func (v *volume) place(p *job.Part) {
+func (v *Volume) place(p *job.Part) {
 	x, y, z := p.Size[0].Length, p.Size[1].Length, p.Size[2].Length
-	d := v.depth
-	switch v.on {
+	d := v.Depth
+	switch v.On {
 	case job.FaceBack:
-		v.x, v.y, v.z = v.u, v.v, span{0, d}
+		v.X, v.Y, v.Z = v.U, v.V, span{0, d}
 	case job.EdgeNear:
-		v.x, v.z, v.y = v.u, v.v, span{0, d}
+		v.X, v.Z, v.Y = v.U, v.V, span{0, d}
 	case job.EdgeFar:
-		v.x, v.z, v.y = v.u, v.v, span{y - d, y}
+		v.X, v.Z, v.Y = v.U, v.V, span{y - d, y}
 	case job.EndLeft:
-		v.y, v.z, v.x = v.u, v.v, span{0, d}
+		v.Y, v.Z, v.X = v.U, v.V, span{0, d}
 	case job.EndRight:
-		v.y, v.z, v.x = v.u, v.v, span{x - d, x}
+		v.Y, v.Z, v.X = v.U, v.V, span{x - d, x}
 	default:
-		v.x, v.y, v.z = v.u, v.v, span{z - d, z}
+		v.X, v.Y, v.Z = v.U, v.V, span{z - d, z}
 	}
 }
 
-// volumes lists what the features of a part take out of it. Features whose
-// sizes are missing are left out; other checks name them.
-func volumes(s *job.Shop, p *job.Part) []volume {
-	var out []volume
+// Volumes lists what the features of a part take out of it, feature by
+// feature. Features whose sizes are missing, and those that only shape an edge
+// or an end (chamfer, round-over, taper, angle-cut), give none.
+func Volumes(s *job.Shop, p *job.Part) []Volume {
+	var out []Volume
 	for i := range p.Machining {
 		f := &p.Machining[i]
 		for _, v := range featureVolumes(s, p, f) {
-			v.feature = i
-			if v.at == (job.Pos{}) {
-				v.at = f.At
+			v.Feature = i
+			if v.At == (job.Pos{}) {
+				v.At = f.At
 			}
 			v.place(p)
 			out = append(out, v)
@@ -83,22 +133,44 @@ func volumes(s *job.Shop, p *job.Part) []volume {
 	return out
 }
 
-func featureVolumes(s *job.Shop, p *job.Part, f *job.Feature) []volume {
-	on := f.On
-	if on == "" {
-		on = job.FaceTop
+// mouth is a wider beginning of a hole.
+type mouth struct {
+	*job.Bore
+	what string
+}
+
+func mouths(f *job.Feature) []mouth {
+	var out []mouth
+	if f.Counterbore != nil {
+		out = append(out, mouth{f.Counterbore, "counterbore"})
 	}
+	if f.Countersink != nil {
+		out = append(out, mouth{f.Countersink, "countersink"})
+	}
+	return out
+}
+
+func faceFor(f *job.Feature) job.Face {
+	if f.On == "" {
+		return job.FaceTop
+	}
+	return f.On
+}
+
+func featureVolumes(s *job.Shop, p *job.Part, f *job.Feature) []Volume {
+	on := faceFor(f)
 	sd := sideOf(p, on)
 	depth := f.Depth.Length
 	if f.Through {
 		depth = sd.deep
 	}
 	width := cutWidth(s, f)
+	if width <= 0 || depth <= 0 {
+		return nil
+	}
+	v := Volume{Point: -1, What: f.Kind, On: on, Depth: depth, Through: f.Through}
 	switch f.Kind {
-	case "groove", "dado", "dovetail", "slot":
-		if len(f.Points) > 0 || width == 0 {
-			return nil
-		}
+	case "groove", "dado", "dovetail":
 		run, across := sd.u, sd.v
 		if f.Along == "width" {
 			run, across = sd.v, sd.u
@@ -107,46 +179,62 @@ func featureVolumes(s *job.Shop, p *job.Part, f *job.Feature) []volume {
 		if f.From == job.EdgeFar || f.From == job.EndRight || f.From == job.FaceTop {
 			centre = across - centre
 		}
-		a, b := measure.Length(0), run
+		along := span{0, run}
 		if f.Start.Set {
-			a = f.Start.Length
+			along.a = f.Start.Length
 		}
 		if f.Stop.Set {
-			b = f.Stop.Length
+			along.b = f.Stop.Length
 		}
-		along, cross := span{a, b}, span{centre - width/2, centre - width/2 + width}
-		v := volume{what: f.Kind, on: on, depth: depth, through: f.Through, u: along, v: cross}
+		cross := span{centre - width/2, centre - width/2 + width}
+		v.U, v.V = along, cross
 		if f.Along == "width" {
-			v.u, v.v = cross, along
+			v.U, v.V = cross, along
 		}
-		return []volume{v}
+		return []Volume{v}
 	case "rabbet":
-		var out []volume
+		var out []Volume
 		for _, e := range f.Edges {
-			v := volume{what: "rabbet", on: on, depth: depth, u: span{0, sd.u}, v: span{0, sd.v}}
-			switch e {
-			case job.EdgeNear:
-				v.v = span{0, width}
-			case job.EdgeFar:
-				v.v = span{sd.v - width, sd.v}
-			case job.EndLeft:
-				v.u = span{0, width}
-			case job.EndRight:
-				v.u = span{sd.u - width, sd.u}
+			w := v
+			w.U, w.V = span{0, sd.u}, span{0, sd.v}
+			if !strip(&w, sd, on, e, width) {
+				continue
 			}
-			out = append(out, v)
+			out = append(out, w)
 		}
 		return out
-	case "hole", "holes":
-		var out []volume
-		for _, pt := range f.Points {
-			out = append(out, bore("hole", on, pt, width, depth, f.Through, pt.At))
-			if b := f.Counterbore; b != nil {
-				face := b.On
-				if face == "" {
-					face = on
+	case "slot":
+		if len(f.Points) != 2 {
+			return nil
+		}
+		a, b := f.Points[0], f.Points[1]
+		v.U = span{min(a.X.Length, b.X.Length) - width/2, max(a.X.Length, b.X.Length) - width/2 + width}
+		v.V = span{min(a.Y.Length, b.Y.Length) - width/2, max(a.Y.Length, b.Y.Length) - width/2 + width}
+		out := []Volume{v}
+		if c := f.Counterbore; c != nil {
+			w := boreWidth(s, c)
+			m := v
+			m.What, m.Depth, m.Through, m.At = "counterbore", c.Depth.Length, false, c.At
+			m.On = faceOr(c.On, on)
+			m.U = span{v.U.a - (w-width)/2, v.U.b + (w-width)/2}
+			m.V = span{v.V.a - (w-width)/2, v.V.b + (w-width)/2}
+			out = append(out, m)
+		}
+		return out
+	case "hole":
+		var out []Volume
+		for i, pt := range f.Points {
+			h := bore(v, pt, width)
+			h.Point = i
+			out = append(out, h)
+			for _, b := range mouths(f) {
+				m := v
+				m.What, m.On, m.Through, m.Depth = b.what, faceOr(b.On, on), false, boreDepth(s, b.Bore, width)
+				m = bore(m, pt, boreWidth(s, b.Bore))
+				m.Point, m.At = i, b.At
+				if m.Depth > 0 {
+					out = append(out, m)
 				}
-				out = append(out, bore("counterbore", face, pt, boreWidth(s, b), b.Depth.Length, false, b.At))
 			}
 		}
 		return out
@@ -154,13 +242,49 @@ func featureVolumes(s *job.Shop, p *job.Part, f *job.Feature) []volume {
 	return nil
 }
 
-func bore(what string, on job.Face, pt job.Point, d, depth measure.Length, through bool, at job.Pos) volume {
-	x, y := pt.X.Length-d/2, pt.Y.Length-d/2
-	return volume{what: what, on: on, depth: depth, through: through, round: true,
-		u: span{x, x + d}, v: span{y, y + d}, at: at}
+// strip narrows a box on a face to the strip along one of the face's edges;
+// false when that edge does not bound the face.
+func strip(v *Volume, sd side, on, edge job.Face, width measure.Length) bool {
+	if axisOf(on) == axisOf(edge) {
+		return false
+	}
+	low := edge == job.EdgeNear || edge == job.EndLeft || edge == job.FaceBack
+	s, size := &v.U, sd.u
+	if firstAxis(on) != axisOf(edge) {
+		s, size = &v.V, sd.v
+	}
+	if low {
+		*s = span{0, width}
+	} else {
+		*s = span{size - width, size}
+	}
+	return true
 }
 
-// cutWidth is a feature's own width, else its cutter's.
+// firstAxis is the part's axis along which U of a face runs.
+func firstAxis(f job.Face) int {
+	if axisOf(f) == 0 {
+		return 1
+	}
+	return 0
+}
+
+func faceOr(f, def job.Face) job.Face {
+	if f == "" {
+		return def
+	}
+	return f
+}
+
+func bore(v Volume, pt job.Point, d measure.Length) Volume {
+	x, y := pt.X.Length-d/2, pt.Y.Length-d/2
+	v.Round, v.At = true, pt.At
+	v.U, v.V = span{x, x + d}, span{y, y + d}
+	return v
+}
+
+// cutWidth is a feature's own width, else its cutter's, else the hole its
+// screw wants.
 func cutWidth(s *job.Shop, f *job.Feature) measure.Length {
 	switch {
 	case f.Width.Set:
@@ -168,8 +292,14 @@ func cutWidth(s *job.Shop, f *job.Feature) measure.Length {
 	case f.Diameter.Set:
 		return f.Diameter.Length
 	}
-	if c := cutter(s, f.Cutter); c != nil {
+	if c := s.CutterByID(f.Cutter); c != nil {
 		return c.Diameter.Length
+	}
+	if sc, ok := screwOf(f.Screw); ok {
+		if f.Pilot {
+			return sc.Root
+		}
+		return sc.Shank
 	}
 	return 0
 }
@@ -178,17 +308,43 @@ func boreWidth(s *job.Shop, b *job.Bore) measure.Length {
 	if b.Diameter.Set {
 		return b.Diameter.Length
 	}
-	if c := cutter(s, b.Cutter); c != nil {
+	if c := s.CutterByID(b.Cutter); c != nil {
 		return c.Diameter.Length
 	}
 	return 0
 }
 
-func cutter(s *job.Shop, id string) *job.Cutter {
-	for i := range s.Cutters {
-		if s.Cutters[i].ID == id {
-			return &s.Cutters[i]
-		}
+// boreDepth is the depth of a mouth; a countersink without one goes as deep as
+// its cone takes to open from the hole to the mouth, at 82 degrees unless its
+// cutter says otherwise.
+func boreDepth(s *job.Shop, b *job.Bore, hole measure.Length) measure.Length {
+	if b.Depth.Set {
+		return b.Depth.Length
 	}
-	return nil
+	angle := 82.0
+	if c := s.CutterByID(b.Cutter); c != nil && c.Angle > 0 {
+		angle = c.Angle
+	}
+	mouth := boreWidth(s, b)
+	if mouth <= hole {
+		return 0
+	}
+	one, err := machine.VGrooveWidth(measure.Inch, angle) // mouth for each inch of depth
+	if err != nil || one <= 0 {
+		return 0
+	}
+	return measure.FromInches(float64(mouth-hole) / float64(one))
+}
+
+// name says which feature is meant: its id, else its kind and where it is.
+func (c *checker) name(p *job.Part, v *Volume) string {
+	f := &p.Machining[v.Feature]
+	n := v.What
+	if f.ID != "" {
+		n += " " + f.ID
+	}
+	if v.Point >= 0 && len(f.Points) > 1 {
+		n += fmt.Sprintf(" (%d of %d)", v.Point+1, len(f.Points))
+	}
+	return n
 }

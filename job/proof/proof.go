@@ -2,6 +2,7 @@ package proof
 
 import (
 	"fmt"
+	"regexp"
 	"sort"
 	"strings"
 	"time"
@@ -25,11 +26,22 @@ func Check(s *job.Shop, o Options) *Proof {
 			continue
 		}
 		p.Jobs = append(p.Jobs, j.ID)
-		c := &checker{shop: s, job: j, u: s.Units.Length, proof: p}
+		c := &checker{shop: s, job: j, u: s.Units.Length, proof: p, said: map[string]bool{}}
 		for i := range j.Parts {
-			c.part(&j.Parts[i])
+			p := &j.Parts[i]
+			c.cuts(p)
+			c.cutters(p)
+			c.screws(p)
+			c.mates(p)
+			c.smallPart(p)
+			c.stock(p)
 		}
-		c.hardware()
+		c.fits()
+		c.grain()
+		c.unfitted()
+		c.order()
+		c.truth(o.Now)
+		c.kerfs()
 	}
 	sort.SliceStable(p.Findings, func(a, b int) bool {
 		x, y := p.Findings[a], p.Findings[b]
@@ -62,67 +74,36 @@ func has(list []string, s string) bool {
 	return false
 }
 
+// checker proves one job.
 type checker struct {
 	shop  *job.Shop
 	job   *job.Job
 	u     measure.Units
 	proof *Proof
+	said  map[string]bool
 }
 
+// ofPattern is the number of a hole in its pattern, in a finding's text.
+var ofPattern = regexp.MustCompile(` \(\d+ of \d+\)`)
+
+// say adds a finding; the same said again of another hole of the same pattern
+// is said once.
 func (c *checker) say(check string, sev Severity, part string, at job.Pos, text, mend string) {
+	key := check + "|" + part + "|" + ofPattern.ReplaceAllString(text, "")
+	if c.said[key] {
+		return
+	}
+	c.said[key] = true
 	c.proof.Findings = append(c.proof.Findings, Finding{Check: check, Severity: sev, Job: c.job.ID, Part: part, At: at, Text: text, Mend: mend})
 }
 
 func (c *checker) len(l measure.Length) string { return measure.FormatUnit(l, c.u) }
 
-// Web left under a groove or behind a hole that is not meant to go through:
-// a third of the thickness (common practice, no source).
-const webShare = 3
-
-func (c *checker) part(p *job.Part) {
-	vols := volumes(c.shop, p)
-	c.proof.Checked += len(vols) + 1
-	for i := range vols {
-		v := &vols[i]
-		sd := sideOf(p, v.on)
-		if v.u.a < 0 || v.v.a < 0 || v.u.b > sd.u || v.v.b > sd.v {
-			c.say("leaves-part", Stop, p.ID, v.at,
-				fmt.Sprintf("%s: the %s runs from %s to %s by %s to %s, but the %s is only %s by %s", p.ID, v.what,
-					c.len(v.u.a), c.len(v.u.b), c.len(v.v.a), c.len(v.v.b), v.on, c.len(sd.u), c.len(sd.v)),
-				"move it in, or make it smaller")
-		}
-		if v.through {
-			continue
-		}
-		left := sd.deep - v.depth
-		switch {
-		case left <= 0:
-			c.say("breaks-through", Stop, p.ID, v.at,
-				fmt.Sprintf("%s: the %s is %s deep in %s of wood and comes out the other side", p.ID, v.what, c.len(v.depth), c.len(sd.deep)),
-				"cut it less deep, or say `through: true` if it is meant")
-		case left*webShare < sd.deep:
-			c.say("thin-web", Look, p.ID, v.at,
-				fmt.Sprintf("%s: the %s leaves %s of %s; a third, %s, is usual", p.ID, v.what, c.len(left), c.len(sd.deep), c.len(sd.deep/webShare)),
-				"cut it less deep, or take thicker stock")
-		}
-	}
-	for i := range vols {
-		for k := i + 1; k < len(vols); k++ {
-			a, b := &vols[i], &vols[k]
-			if a.feature != b.feature && a.meets(b) && !(a.through && b.through) {
-				c.say("features-meet", Look, p.ID, b.at,
-					fmt.Sprintf("%s: the %s and the %s meet inside the wood", p.ID, a.what, b.what),
-					"move one of them, or leave it if it is meant")
-			}
-		}
-	}
-}
-
-func (c *checker) hardware() {
+func (c *checker) unfitted() {
 	for _, h := range c.job.Hardware {
 		c.proof.Checked++
 		if h.Step == "" {
-			c.say("hardware-without-step", Look, "", h.At, fmt.Sprintf("%d %s: no step uses it", h.Qty, h.Item), "name the step that fits it: `step: ID`")
+			c.say("hardware-without-step", Look, "", h.At, fmt.Sprintf("%d %s: no step fits it", h.Qty, h.Item), "name the step that fits it: `step: ID`")
 		}
 	}
 }

@@ -1,0 +1,177 @@
+package proof
+
+import (
+	"fmt"
+
+	"caul/job"
+	"caul/job/machine"
+	"caul/job/measure"
+)
+
+// What is left beside and behind a cut, common practice, no source: under a
+// groove a third of the thickness (machine.KeepUnder), behind a blind hole and
+// beside any cut an eighth of an inch (3 mm).
+const leastWall = measure.Inch / 8
+
+// web is the least wood behind a cut.
+func web(v *Volume, deep measure.Length) measure.Length {
+	if v.Round {
+		return leastWall
+	}
+	keep, _ := machine.KeepUnder(deep, false)
+	return keep
+}
+
+// cuts looks at every cut of a part: that it stays inside, leaves enough wood
+// and does not run into another.
+func (c *checker) cuts(p *job.Part) {
+	vols := Volumes(c.shop, p)
+	c.proof.Checked += len(vols)
+	for i := range vols {
+		v := &vols[i]
+		sd := sideOf(p, v.On)
+		c.inside(p, v, sd)
+		if !v.Through {
+			c.behind(p, v, sd)
+		}
+		c.beside(p, v, sd)
+	}
+	for i := range vols {
+		for k := i + 1; k < len(vols); k++ {
+			c.pair(p, &vols[i], &vols[k])
+		}
+	}
+	for i := range p.Machining {
+		c.edges(p, &p.Machining[i])
+	}
+}
+
+func (c *checker) inside(p *job.Part, v *Volume, sd side) {
+	type way struct {
+		over measure.Length
+		edge string
+	}
+	uLow, uHigh, vLow, vHigh := edgeNames(v.On)
+	ways := []way{{-v.U.a, uLow}, {v.U.b - sd.u, uHigh}, {-v.V.a, vLow}, {v.V.b - sd.v, vHigh}}
+	for _, w := range ways {
+		if w.over > 0 {
+			c.say("leaves-part", Stop, p.ID, v.At,
+				fmt.Sprintf("%s: the %s reaches %s past the %s", p.ID, c.name(p, v), c.len(w.over), w.edge),
+				fmt.Sprintf("move it in by %s or more, or make the part larger", c.len(w.over)))
+			return
+		}
+	}
+}
+
+// edgeNames are the sides of a face: at low and high u, at low and high v.
+func edgeNames(on job.Face) (uLow, uHigh, vLow, vHigh string) {
+	switch axisOf(on) {
+	case 0:
+		return string(job.EdgeNear), string(job.EdgeFar), string(job.FaceBack), string(job.FaceTop)
+	case 1:
+		return string(job.EndLeft), string(job.EndRight), string(job.FaceBack), string(job.FaceTop)
+	}
+	return string(job.EndLeft), string(job.EndRight), string(job.EdgeNear), string(job.EdgeFar)
+}
+
+func (c *checker) behind(p *job.Part, v *Volume, sd side) {
+	left := sd.deep - v.Depth
+	keep := web(v, sd.deep)
+	switch {
+	case left <= 0:
+		c.say("breaks-through", Stop, p.ID, v.At,
+			fmt.Sprintf("%s: the %s is %s deep and the wood is %s: it comes out of the %s", p.ID, c.name(p, v), c.len(v.Depth), c.len(sd.deep), opposite(v.On)),
+			fmt.Sprintf("cut it %s deep at most, or write `through: true` if it is meant", c.len(sd.deep-keep)))
+	case left < keep:
+		c.say("thin-web", Look, p.ID, v.At,
+			fmt.Sprintf("%s: the %s leaves %s of %s; usual is at least %s", p.ID, c.name(p, v), c.len(left), c.len(sd.deep), c.len(keep)),
+			fmt.Sprintf("cut it %s deep at most, or take thicker stock", c.len(sd.deep-keep)))
+	}
+}
+
+// beside looks at the wood between a cut and the sides of its face; a cut that
+// runs out of a side has none there.
+func (c *checker) beside(p *job.Part, v *Volume, sd side) {
+	uLow, uHigh, vLow, vHigh := edgeNames(v.On)
+	for _, w := range []struct {
+		left measure.Length
+		edge string
+	}{{v.U.a, uLow}, {sd.u - v.U.b, uHigh}, {v.V.a, vLow}, {sd.v - v.V.b, vHigh}} {
+		if w.left > 0 && w.left < leastWall {
+			c.say("thin-wall", Look, p.ID, v.At,
+				fmt.Sprintf("%s: between the %s and the %s only %s is left", p.ID, c.name(p, v), w.edge, c.len(w.left)),
+				fmt.Sprintf("leave %s, or let it run out", c.len(leastWall)))
+		}
+	}
+}
+
+func (c *checker) pair(p *job.Part, a, b *Volume) {
+	if a.Feature == b.Feature && (a.Point == b.Point || a.Point < 0 || b.Point < 0) {
+		return // a hole and its own mouth, the strips of one rabbet
+	}
+	if c.relief(p, a, b) {
+		return
+	}
+	switch {
+	case a.meets(b) && a.On == opposite(b.On) && !a.Through && !b.Through:
+		sd := sideOf(p, a.On)
+		c.say("opposite-cuts", Stop, p.ID, b.At,
+			fmt.Sprintf("%s: the %s (%s deep) and the %s (%s deep) come from both sides of %s and break into one another", p.ID,
+				c.name(p, a), c.len(a.Depth), c.name(p, b), c.len(b.Depth), c.len(sd.deep)),
+			"move one aside, or cut both less deep")
+	case a.meets(b):
+		c.say("features-meet", Look, p.ID, b.At,
+			fmt.Sprintf("%s: the %s runs into the %s", p.ID, c.name(p, b), c.name(p, a)),
+			"move one of them; leave it when it is meant")
+	case a.On == opposite(b.On) && !a.Through && !b.Through && a.U.meets(b.U) && a.V.meets(b.V):
+		sd := sideOf(p, a.On)
+		left, keep := sd.deep-a.Depth-b.Depth, max(web(a, sd.deep), web(b, sd.deep))
+		if left > 0 && left < keep && sd.deep-a.Depth >= keep && sd.deep-b.Depth >= keep {
+			c.say("thin-web", Look, p.ID, b.At,
+				fmt.Sprintf("%s: between the %s and the %s on the other side only %s is left of %s; usual is at least %s", p.ID,
+					c.name(p, a), c.name(p, b), c.len(left), c.len(sd.deep), c.len(keep)),
+				"move one aside, or cut both less deep")
+		}
+	}
+}
+
+// edges finds an edge that does not bound the face it is to be cut into.
+func (c *checker) edges(p *job.Part, f *job.Feature) {
+	on := faceFor(f)
+	for _, e := range f.Edges {
+		bad := false
+		switch f.Kind {
+		case "rabbet", "chamfer", "round-over":
+			bad = axisOf(on) == axisOf(e)
+		case "taper":
+			bad = e != job.EdgeNear && e != job.EdgeFar
+		}
+		if bad {
+			c.say("wrong-edge", Stop, p.ID, f.At,
+				fmt.Sprintf("%s: a %s on the %s cannot run along the %s", p.ID, f.Kind, on, e),
+				"name an edge that bounds the face, or another face with `on:`")
+		}
+	}
+	for _, w := range f.To {
+		if f.Kind == "taper" && w.Length > p.Size[1].Length {
+			c.say("leaves-part", Stop, p.ID, f.At,
+				fmt.Sprintf("%s: the taper leaves %s of a width of %s", p.ID, c.len(w.Length), c.len(p.Size[1].Length)),
+				"a taper only takes wood away: write widths up to the part's own")
+			break
+		}
+	}
+	if (f.Kind == "chamfer" || f.Kind == "round-over") && len(f.Edges) > 0 {
+		reach := f.Width.Length
+		if f.Kind == "round-over" {
+			reach = f.Radius.Length
+			if cu := c.shop.CutterByID(f.Cutter); cu != nil && !f.Radius.Set {
+				reach = cu.Radius.Length
+			}
+		}
+		if thick := sideOf(p, on).deep; reach >= thick {
+			c.say("breaks-through", Stop, p.ID, f.At,
+				fmt.Sprintf("%s: the %s reaches %s down an edge of %s", p.ID, f.Kind, c.len(reach), c.len(thick)),
+				"take a smaller one")
+		}
+	}
+}

@@ -1,0 +1,250 @@
+package proof
+
+import (
+	"fmt"
+	"strings"
+
+	"caul/job"
+	"caul/job/measure"
+	"caul/job/wood"
+)
+
+// Smallest pieces that are safe to machine, common practice, no source; the
+// machine's manual comes first.
+var (
+	leastRouted = [2]measure.Length{6 * measure.Inch, 2 * measure.Inch} // length, width, on a router table
+	leastPlaned = 12 * measure.Inch                                     // length, through a planer or over a jointer
+)
+
+// smallPart looks for parts too small for the machine that works on them.
+func (c *checker) smallPart(p *job.Part) {
+	c.proof.Checked++
+	if p.Held != "" {
+		return // the maker has thought of it
+	}
+	long, wide := max(p.Size[0].Length, p.Size[1].Length), min(p.Size[0].Length, p.Size[1].Length)
+	for i := range p.Machining {
+		f := &p.Machining[i]
+		m := c.shop.MachineByID(f.Machine)
+		cu := c.shop.CutterByID(f.Cutter)
+		router := m != nil && m.Kind == "router-table" || m == nil && cu != nil && routed[cu.Kind]
+		if router && (long < leastRouted[0] || wide < leastRouted[1] && long < leastPlaned) {
+			c.say("small-part", Stop, p.ID, f.At,
+				fmt.Sprintf("%s: %s by %s is too small to hold by hand at the router", p.ID, c.len(p.Size[0].Length), c.len(p.Size[1].Length)),
+				"cut it in a longer piece and part it off afterwards, or hold it in a jig, and say so: `held: in a jig`")
+			return
+		}
+	}
+	for i := range c.job.Steps {
+		st := &c.job.Steps[i]
+		m := c.shop.MachineByID(st.Machine)
+		if m == nil || m.Kind != "planer" && m.Kind != "jointer" || !has(st.Uses, p.ID) || long >= leastPlaned {
+			continue
+		}
+		c.say("small-part", Stop, p.ID, p.At,
+			fmt.Sprintf("%s: %s long is too short for the %s (%s)", p.ID, c.len(long), orText(m.Name, m.ID), st.ID),
+			fmt.Sprintf("mill it in a piece of %s or more and cut it to length afterwards (`held: in a longer piece`); see the machine's manual", c.len(leastPlaned)))
+		return
+	}
+}
+
+func orText(a, b string) string {
+	if a != "" {
+		return a
+	}
+	return b
+}
+
+// stock looks whether a part can come from its stock at all.
+func (c *checker) stock(p *job.Part) {
+	c.proof.Checked++
+	if p.From == "" {
+		c.say("part-without-stock", Stop, p.ID, p.At, fmt.Sprintf("%s: what it is cut from is not said", p.ID), "write `from:` with a stock of stock.yaml")
+		return
+	}
+	st := c.shop.StockByID(p.From)
+	if st == nil || st.Form == "rod" {
+		return
+	}
+	have := st.Size[2].Length
+	if st.Thick.Set {
+		have = st.Thick.Length
+	}
+	for _, pc := range st.OnHand {
+		if pc.Size[2].Set {
+			have = max(have, pc.Size[2].Length)
+		}
+	}
+	if have == 0 {
+		return
+	}
+	give, why := have, ""
+	if st.Form == "board" && !st.Surfaced {
+		// Dressing takes 3/16 in up to 6/4 and 1/4 in from 7/4: rough against
+		// surfaced two sides in the NHLA thickness table.
+		loss := 3 * measure.Inch / 16
+		if have >= 7*measure.Inch/4 {
+			loss = measure.Inch / 4
+		}
+		give, why = have-loss, fmt.Sprintf(" once dressed from %s", c.len(have))
+	}
+	if t := p.Size[2].Length; t > give {
+		c.say("stock-too-thin", Stop, p.ID, p.At,
+			fmt.Sprintf("%s is %s thick and %s gives %s%s", p.ID, c.len(t), st.ID, c.len(give), why),
+			"take thicker stock, or glue it up from layers")
+	}
+}
+
+// fits adds up parts side by side against what they fill.
+func (c *checker) fits() {
+	for i := range c.job.Assembly {
+		a := &c.job.Assembly[i]
+		c.proof.Checked++
+		var sum, over measure.Length
+		var words []string
+		for _, fp := range a.Parts {
+			l, name := fp.Dim.Length, c.len(fp.Dim.Length)
+			if p := c.job.Part(fp.Part); p != nil {
+				switch fp.Axis {
+				case "width":
+					l = p.Size[1].Length
+				case "thick", "thickness":
+					l = p.Size[2].Length
+				default:
+					l = p.Size[0].Length
+				}
+				if fp.Axis != "thick" && fp.Axis != "thickness" {
+					over += p.Oversize.Length * measure.Length(max(fp.Qty, 1))
+				}
+				name = fmt.Sprintf("%s %s", p.ID, c.len(l))
+			}
+			n := max(fp.Qty, 1)
+			if n > 1 {
+				name = fmt.Sprintf("%d x %s", n, name)
+			}
+			words = append(words, name)
+			sum += l * measure.Length(n)
+		}
+		gap := a.Fills.Length - sum
+		if gap >= 0 && gap <= a.Slack.Length {
+			continue
+		}
+		how := fmt.Sprintf("%s short", c.len(gap))
+		if gap < 0 {
+			how = fmt.Sprintf("%s too much", c.len(-gap))
+		} else if a.Slack.Length > 0 {
+			how = fmt.Sprintf("a gap of %s where %s is allowed", c.len(gap), c.len(a.Slack.Length))
+		}
+		mend := "change a part, or what they fill"
+		if over > 0 {
+			mend += fmt.Sprintf("; %s of oversize is trimmed off before it counts", c.len(over))
+		}
+		c.say("fits-across", Stop, "", a.At,
+			fmt.Sprintf("%s: %s make %s of %s: %s", a.ID, strings.Join(words, " + "), c.len(sum), c.len(a.Fills.Length), how), mend)
+	}
+}
+
+// solid tells a part of solid wood, which moves across its grain.
+func (c *checker) solid(p *job.Part) (*wood.Species, bool) {
+	st := c.shop.StockByID(p.From)
+	if st == nil {
+		return nil, false
+	}
+	if p.Solid != nil && !*p.Solid || p.Solid == nil && st.Form != "board" {
+		return nil, false
+	}
+	return wood.Find(orText(st.Species, c.job.Species))
+}
+
+// grain looks at solid parts held across their grain by glue, or by screws in
+// holes with little play, to parts that do not move with them.
+func (c *checker) grain() {
+	if len(c.shop.Air.Season) < 2 {
+		return
+	}
+	dry, damp := c.seasons()
+	judge := func(id, how string, joins []string, at job.Pos, play measure.Length) {
+		still := ""
+		for _, x := range joins {
+			if p := c.job.Part(x); p != nil {
+				if _, solid := c.solid(p); !solid {
+					still = x
+				}
+			}
+		}
+		for _, x := range joins {
+			p := c.job.Part(x)
+			if p == nil || still == "" {
+				continue
+			}
+			sp, ok := c.solid(p)
+			if !ok {
+				continue
+			}
+			c.proof.Checked++
+			text, _, err := sp.CrossGrain(p.Size[1].Length, wood.Flat, dry, damp, play, c.u)
+			if err != nil || text == "" {
+				continue
+			}
+			c.say("grain-across", Look, p.ID, at,
+				fmt.Sprintf("%s is %s to %s, which does not move with it (%s): %s", p.ID, how, still, id, text),
+				"hold it in the middle or at one edge only, and let the rest slide")
+		}
+	}
+	for i := range c.job.GlueUps {
+		g := &c.job.GlueUps[i]
+		judge(g.ID, "glued", g.Joins, g.At, glueGives)
+	}
+	for i := range c.job.Hardware {
+		h := &c.job.Hardware[i]
+		if sc, ok := screwOf(h.Item); ok {
+			judge(h.Item, "screwed", h.Joins, h.At, c.play(h, sc))
+		}
+	}
+}
+
+// glueGives is the movement that a glue line across the grain stands: a
+// thirty-second of an inch, common practice, no source.
+const glueGives = measure.Inch / 32
+
+// play is how far a screw can lean in its clearance holes; never less than a
+// glue line gives.
+func (c *checker) play(h *job.Hardware, sc screw) measure.Length {
+	least := measure.Length(-1)
+	for i := range c.job.Parts {
+		for k := range c.job.Parts[i].Machining {
+			f := &c.job.Parts[i].Machining[k]
+			if f.Screw == h.Item && !f.Pilot {
+				w := cutWidth(c.shop, f)
+				if f.Kind == "slot" && len(f.Points) == 2 {
+					w += (f.Points[1].X.Length - f.Points[0].X.Length).Abs() + (f.Points[1].Y.Length - f.Points[0].Y.Length).Abs()
+				}
+				if p := w - sc.Shank; least < 0 || p < least {
+					least = p
+				}
+			}
+		}
+	}
+	return max(least, glueGives)
+}
+
+// seasons are the driest and the dampest air the jig will live in.
+func (c *checker) seasons() (dry, damp wood.Season) {
+	first := true
+	var low, high float64
+	for _, s := range c.shop.Air.Season {
+		ws := wood.Season{Temp: s.Temp, Humidity: float64(s.Humidity)}
+		m, err := wood.EMC(s.Temp, float64(s.Humidity))
+		if err != nil {
+			continue
+		}
+		if first || m < low {
+			low, dry = m, ws
+		}
+		if first || m > high {
+			high, damp = m, ws
+		}
+		first = false
+	}
+	return dry, damp
+}

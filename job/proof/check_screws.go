@@ -1,0 +1,305 @@
+package proof
+
+import (
+	"fmt"
+	"strings"
+
+	"caul/job"
+	"caul/job/machine"
+	"caul/job/measure"
+	"caul/job/wood"
+)
+
+// screw is a wood screw with its length, as an item is called: screw-8x1-1/4.
+type screw struct {
+	machine.WoodScrew
+	Length measure.Length
+}
+
+func screwOf(item string) (screw, bool) {
+	rest, ok := strings.CutPrefix(item, "screw-")
+	if !ok {
+		return screw{}, false
+	}
+	l, err := machine.ParseScrewLabel(rest)
+	if err != nil {
+		return screw{}, false
+	}
+	w, ok := machine.Screw(l.Number)
+	return screw{w, l.Length}, ok
+}
+
+// boltOf gives the machine thread of an item: bolt-1/4-20x2, t-bolt-1/4-20,
+// bolt-m6x40.
+func boltOf(item string) (machine.Thread, bool) {
+	i := strings.Index(item, "bolt-")
+	if i < 0 {
+		return machine.Thread{}, false
+	}
+	name, _, _ := strings.Cut(item[i+len("bolt-"):], "x")
+	if t, ok := machine.FindThread(name); ok {
+		return t, true
+	}
+	return machine.FindThread(strings.ToUpper(name))
+}
+
+// Fits of a screw in its holes, common practice, no source: a clearance hole
+// from the shank's own size to a sixteenth over it, a pilot from the size that
+// the NDS rule gives to the root, a little head room in a counterbore.
+const (
+	clearMost = measure.Inch / 16
+	pilotOver = measure.Inch / 64
+	leastGrip = 2 // shares of three of the screw's length, or the part's, see grip
+)
+
+// screws looks at every hole that names its screw.
+func (c *checker) screws(p *job.Part) {
+	for i := range p.Machining {
+		f := &p.Machining[i]
+		if f.Kind != "hole" && f.Kind != "slot" || f.Screw == "" {
+			continue
+		}
+		c.proof.Checked++
+		if t, ok := boltOf(f.Screw); ok {
+			c.bolt(p, f, t)
+			continue
+		}
+		sc, ok := screwOf(f.Screw)
+		if !ok {
+			continue
+		}
+		w := cutWidth(c.shop, f)
+		if f.Pilot {
+			c.pilot(p, f, sc, w)
+		} else {
+			c.clearance(p, f, sc, w)
+		}
+		for _, b := range mouths(f) {
+			c.head(p, f, b, sc)
+		}
+		c.point(p, f, sc)
+	}
+}
+
+func (c *checker) gravityOf(p *job.Part) float64 {
+	st := c.shop.StockByID(p.From)
+	if st == nil {
+		return 0
+	}
+	if s, ok := wood.Find(st.Species); ok {
+		return s.Gravity
+	}
+	return 0
+}
+
+func (c *checker) pilot(p *job.Part, f *job.Feature, sc screw, w measure.Length) {
+	g := c.gravityOf(p)
+	if g == 0 {
+		g = 0.55 // between soft and hard: the middle row of the rule
+	}
+	h, err := sc.Holes(g)
+	if err != nil || sc.Root == 0 {
+		return
+	}
+	switch {
+	case w > sc.Root:
+		c.say("hole-for-screw", Look, p.ID, f.At,
+			fmt.Sprintf("%s: the pilot for %s is %s and the screw's root %s: the thread finds little wood", p.ID, f.Screw, c.len(w), c.near(sc.Root)),
+			fmt.Sprintf("drill %s or less (%s)", machine.NearestDrill(sc.Root, c.u).Name, h.Source.Ref))
+	case h.Pilot > 0 && w < h.Pilot-pilotOver:
+		c.say("hole-for-screw", Look, p.ID, f.At,
+			fmt.Sprintf("%s: the pilot for %s is %s; in this wood it wants %s, or it may split", p.ID, f.Screw, c.len(w), c.near(h.Pilot)),
+			fmt.Sprintf("drill %s (%s)", machine.NearestClearance(h.Pilot, c.u).Name, h.Source.Ref))
+	}
+}
+
+// near writes a size that no rule has on the shop's finest mark.
+func (c *checker) near(l measure.Length) string {
+	return "about " + measure.FormatUnit(l.Round(c.u), c.u)
+}
+
+func (c *checker) clearance(p *job.Part, f *job.Feature, sc screw, w measure.Length) {
+	switch {
+	case w < sc.Shank:
+		c.say("hole-for-screw", Look, p.ID, f.At,
+			fmt.Sprintf("%s: the hole for %s is %s and the screw's shank %s: it grips here and holds the joint apart", p.ID, f.Screw, c.len(w), c.near(sc.Shank)),
+			fmt.Sprintf("drill %s, or write `pilot: true` if the thread is to hold here", machine.NearestClearance(sc.Shank, c.u).Name))
+	case w > sc.Shank+clearMost && f.Kind == "hole":
+		c.say("hole-for-screw", Look, p.ID, f.At,
+			fmt.Sprintf("%s: the hole for %s is %s and the screw's shank %s", p.ID, f.Screw, c.len(w), c.near(sc.Shank)),
+			fmt.Sprintf("drill %s", machine.NearestClearance(sc.Shank, c.u).Name))
+	}
+}
+
+func (c *checker) bolt(p *job.Part, f *job.Feature, t machine.Thread) {
+	if w := cutWidth(c.shop, f); w > 0 && w < t.Major {
+		c.say("hole-for-screw", Look, p.ID, f.At,
+			fmt.Sprintf("%s: the hole for %s is %s and the bolt %s", p.ID, f.Screw, c.len(w), c.len(t.Major)),
+			fmt.Sprintf("drill %s", c.near(t.Normal)))
+	}
+}
+
+func (c *checker) head(p *job.Part, f *job.Feature, b mouth, sc screw) {
+	w, head := boreWidth(c.shop, b.Bore), sc.HeadDiameter()
+	if w < head {
+		c.say("counterbore-head", Stop, p.ID, b.At,
+			fmt.Sprintf("%s: the %s for %s is %s and the screw's head %s", p.ID, b.what, f.Screw, c.len(w), c.near(head)),
+			"make it as wide as the head or wider")
+	}
+}
+
+// through is the wood a screw passes before its point is in the last part: of
+// the part with the clearance hole, what its counterbore leaves.
+func (c *checker) seat(p *job.Part, f *job.Feature) measure.Length {
+	deep := sideOf(p, faceFor(f)).deep
+	if b := f.Counterbore; b != nil {
+		deep -= b.Depth.Length
+	}
+	return deep
+}
+
+// point follows a screw through its own part into the one it mates with.
+func (c *checker) point(p *job.Part, f *job.Feature, sc screw) {
+	if f.Pilot || !f.Through {
+		return
+	}
+	other, mate := c.mateOf(f)
+	if other == nil {
+		return
+	}
+	seat := c.seat(p, f)
+	in := sc.Length - seat
+	wood := sideOf(other, faceFor(mate)).deep
+	switch {
+	case in >= wood:
+		c.say("point-through-face", Stop, p.ID, f.At,
+			fmt.Sprintf("%s: %s goes %s deep into %s, which is %s there: the point comes out", p.ID, f.Screw, c.len(in), other.ID, c.len(wood)),
+			fmt.Sprintf("take a screw of %s at most, or a shallower counterbore", c.len(seat+wood-leastWall)))
+	case in < sc.Length/3 || in <= 0:
+		c.say("screw-grip", Look, p.ID, f.At,
+			fmt.Sprintf("%s: of %s only %s is in %s; a third of the screw or more is usual (common practice, no source)", p.ID, f.Screw, c.len(max(in, 0)), other.ID),
+			"take a longer screw, or a deeper counterbore")
+	case mate.Pilot && !mate.Through && mate.Depth.Set && mate.Depth.Length < in:
+		c.say("hole-for-screw", Look, other.ID, mate.At,
+			fmt.Sprintf("%s: the pilot is %s deep and %s goes in %s", other.ID, c.len(mate.Depth.Length), f.Screw, c.len(in)),
+			fmt.Sprintf("bore it %s deep", c.len(in)))
+	}
+}
+
+// mateOf finds the part and feature that `mates: part/feature` names.
+func (c *checker) mateOf(f *job.Feature) (*job.Part, *job.Feature) {
+	id, feat, ok := strings.Cut(f.Mates, "/")
+	if !ok {
+		return nil, nil
+	}
+	p := c.job.Part(id)
+	if p == nil {
+		return nil, nil
+	}
+	for i := range p.Machining {
+		if p.Machining[i].ID == feat {
+			return p, &p.Machining[i]
+		}
+	}
+	return nil, nil
+}
+
+// mates holds the points of two patterns against one another. They may be
+// counted from any corner and run either way, so the distances are compared.
+func (c *checker) mates(p *job.Part) {
+	for i := range p.Machining {
+		f := &p.Machining[i]
+		other, m := c.mateOf(f)
+		if other == nil {
+			continue
+		}
+		c.proof.Checked++
+		name := p.ID + "/" + orKind(f)
+		if len(f.Points) != len(m.Points) {
+			c.say("mates-line-up", Stop, p.ID, f.At,
+				fmt.Sprintf("%s has %d holes and %s has %d", name, len(f.Points), f.Mates, len(m.Points)),
+				"give both the same number")
+			continue
+		}
+		if d, ok := lineUp(f, m); !ok {
+			c.say("mates-line-up", Stop, p.ID, f.At,
+				fmt.Sprintf("%s and %s are %s out of line over their length", name, f.Mates, c.len(d)),
+				"count both from the same edge with the same steps")
+		}
+	}
+}
+
+func orKind(f *job.Feature) string {
+	if f.ID != "" {
+		return f.ID
+	}
+	return f.Kind
+}
+
+// lineUp compares the distances of every point from the first. The second
+// pattern may run the other way; two flat patterns are compared in both
+// directions, others along the one line that an edge and a face share. It gives
+// the largest difference.
+func lineUp(f, m *job.Feature) (measure.Length, bool) {
+	a, flatA := steps(f)
+	b, flatB := steps(m)
+	if !flatA || !flatB {
+		a, b = alongLine(a), alongLine(b)
+	}
+	best := measure.Length(-1)
+	for _, turned := range []bool{false, true} {
+		for _, swapped := range []bool{false, true} {
+			worst := measure.Length(0)
+			n := len(b)
+			for i := range a {
+				k, z := i, 0
+				if turned {
+					k, z = n-1-i, n-1
+				}
+				bx, by := (b[k][0] - b[z][0]).Abs(), (b[k][1] - b[z][1]).Abs()
+				if swapped {
+					bx, by = by, bx
+				}
+				worst = max(worst, ((a[i][0] - a[0][0]).Abs() - bx).Abs(), ((a[i][1] - a[0][1]).Abs() - by).Abs())
+			}
+			if best < 0 || worst < best {
+				best = worst
+			}
+		}
+	}
+	return best, best <= 0
+}
+
+// steps are the points of a pattern, and whether it lies on a face.
+func steps(f *job.Feature) ([][2]measure.Length, bool) {
+	out := make([][2]measure.Length, len(f.Points))
+	for i, p := range f.Points {
+		out[i] = [2]measure.Length{p.X.Length, p.Y.Length}
+	}
+	return out, axisOf(faceFor(f)) == 2
+}
+
+// alongLine keeps the direction in which a pattern is longer, since an edge
+// has holes in one line only.
+func alongLine(ps [][2]measure.Length) [][2]measure.Length {
+	var lo, hi [2]measure.Length
+	for i, p := range ps {
+		for k := range p {
+			if i == 0 || p[k] < lo[k] {
+				lo[k] = p[k]
+			}
+			if i == 0 || p[k] > hi[k] {
+				hi[k] = p[k]
+			}
+		}
+	}
+	k := 0
+	if hi[1]-lo[1] > hi[0]-lo[0] {
+		k = 1
+	}
+	out := make([][2]measure.Length, len(ps))
+	for i, p := range ps {
+		out[i][0] = p[k]
+	}
+	return out
+}

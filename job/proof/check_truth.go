@@ -1,0 +1,256 @@
+package proof
+
+import (
+	"fmt"
+	"sort"
+	"strings"
+	"time"
+
+	"caul/job"
+	"caul/job/measure"
+)
+
+// Reading is one reading of a check with its verdict.
+type Reading struct {
+	At    time.Time        `json:"at"`
+	Entry string           `json:"entry"`
+	Value measure.Length   `json:"value"`
+	Five  []measure.Length `json:"five,omitempty"` // far width, fence width, length of the strip
+	True  bool             `json:"true"`
+	Text  string           `json:"text"`
+	Shim  string           `json:"shim,omitempty"` // what to move, and by how much
+}
+
+// Series is a check with all its readings, oldest first.
+type Series struct {
+	Job      string    `json:"job"`
+	Check    string    `json:"check"`
+	Measure  string    `json:"measure"`
+	Wants    string    `json:"wants"` // the tolerance in words
+	Readings []Reading `json:"readings"`
+	Due      time.Time `json:"due,omitzero"`
+	Overdue  bool      `json:"overdue,omitempty"`
+	Uses     int       `json:"uses,omitempty"` // uses since the last reading, where those count
+	UsesDue  int       `json:"uses_due,omitempty"`
+}
+
+// Readings gathers the readings of a job's checks and says when each is due
+// again.
+func Readings(s *job.Shop, j *job.Job, now time.Time) []Series {
+	undone := map[string]bool{}
+	for _, e := range j.Log {
+		if e.Did == job.DidUndo {
+			undone[e.Entry] = true
+		}
+	}
+	var out []Series
+	for i := range j.Checks {
+		ch := &j.Checks[i]
+		se := Series{Job: j.ID, Check: ch.ID, Measure: ch.Measure, Wants: wants(ch, s.Units.Length), Readings: []Reading{}}
+		var last time.Time
+		for _, e := range j.Log {
+			if e.Did != job.DidRead || e.Check != ch.ID || undone[e.ID] {
+				continue
+			}
+			se.Readings = append(se.Readings, judge(s, ch, &e))
+			last = e.Time
+		}
+		due(&se, s, j, ch, last, now, undone)
+		out = append(out, se)
+	}
+	return out
+}
+
+func wants(ch *job.Check, u measure.Units) string {
+	var w []string
+	if ch.Nominal.Set {
+		w = append(w, measure.FormatUnit(ch.Nominal.Length, u))
+	}
+	if ch.Within.Set {
+		w = append(w, "within "+measure.FormatUnit(ch.Within.Length, u))
+	}
+	if ch.AtLeast.Set {
+		w = append(w, "at least "+measure.FormatUnit(ch.AtLeast.Length, u))
+	}
+	if ch.AtMost.Set {
+		w = append(w, "at most "+measure.FormatUnit(ch.AtMost.Length, u))
+	}
+	return strings.Join(w, ", ")
+}
+
+// judge holds one reading against its tolerance. A five-cut reading is the
+// two widths of the strip and its length; what is judged is how far the fence
+// is out over its pivot distance, or over the strip where no pivot is given.
+func judge(s *job.Shop, ch *job.Check, e *job.Entry) Reading {
+	u := s.Units.Length
+	r := Reading{At: e.Time, Entry: e.ID, Value: e.Value.Length}
+	if len(e.Five) == 3 {
+		a, b, l := e.Five[0].Length, e.Five[1].Length, e.Five[2].Length
+		r.Five = []measure.Length{a, b, l}
+		over := l
+		if ch.Pivot.Set {
+			over = ch.Pivot.Length
+		}
+		r.Value, r.Shim = fiveCut(a, b, l, over, u)
+	}
+	v := r.Value
+	dist := v
+	if ch.Nominal.Set {
+		dist = v - ch.Nominal.Length
+	}
+	r.True = true
+	switch {
+	case ch.AtMost.Set && v.Abs() > ch.AtMost.Length && len(e.Five) == 3,
+		ch.AtMost.Set && v > ch.AtMost.Length,
+		ch.AtLeast.Set && v < ch.AtLeast.Length,
+		ch.Within.Set && dist.Abs() > ch.Within.Length:
+		r.True = false
+	}
+	r.Text = measure.FormatUnit(v, u)
+	if r.True {
+		r.Shim = ""
+		r.Text += ", true"
+	} else {
+		r.Text += ", out: wants " + wants(ch, u)
+	}
+	return r
+}
+
+// fiveCut gives the correction at a distance from the fence's pivot,
+// P (A - B) / (4 L), and which way: geometry of the five-cut test with the
+// fence on the operator's side and the piece kept left of the blade. Exact in
+// whole units, halves away from zero.
+func fiveCut(a, b, l, over measure.Length, u measure.Units) (measure.Length, string) {
+	if l <= 0 {
+		return 0, ""
+	}
+	d, err := exactRatio(over, a-b, 4*l)
+	if err != nil {
+		return 0, ""
+	}
+	way := "away from the operator"
+	if d > 0 {
+		way = "towards the operator"
+	}
+	if d == 0 {
+		return 0, ""
+	}
+	return d, fmt.Sprintf("move the fence's left end %s %s, measured %s from its pivot at the right", measure.FormatUnit(d.Abs(), u), way, measure.FormatUnit(over, u))
+}
+
+func exactRatio(p, num, den measure.Length) (measure.Length, error) {
+	r := p.Rat()
+	r.Mul(r, num.Rat())
+	r.Quo(r, den.Rat())
+	l, _, err := measure.FromRat(r)
+	return l, err
+}
+
+// due works out when a check wants its next reading.
+func due(se *Series, s *job.Shop, j *job.Job, ch *job.Check, last, now time.Time, undone map[string]bool) {
+	if ch.Every == "" || last.IsZero() {
+		return
+	}
+	n, unit, err := job.ParseEvery(ch.Every)
+	if err != nil {
+		return
+	}
+	zone := s.Zone
+	if zone == nil {
+		zone = time.UTC
+	}
+	at := last.In(zone)
+	switch {
+	case strings.HasPrefix(unit, "use"):
+		for _, e := range j.Log {
+			if e.Did == job.DidUse && e.Time.After(last) && !undone[e.ID] {
+				se.Uses += max(e.Qty, 1)
+			}
+		}
+		se.UsesDue, se.Overdue = n, se.Uses >= n
+		return
+	case strings.HasPrefix(unit, "month"):
+		se.Due = at.AddDate(0, n, 0)
+	case strings.HasPrefix(unit, "week"):
+		se.Due = at.AddDate(0, 0, 7*n)
+	case strings.HasPrefix(unit, "year"):
+		se.Due = at.AddDate(n, 0, 0)
+	default:
+		se.Due = at.AddDate(0, 0, n)
+	}
+	se.Overdue = !se.Due.After(now)
+}
+
+func (c *checker) truth(now time.Time) {
+	for _, se := range Readings(c.shop, c.job, now) {
+		c.proof.Checked++
+		if !se.Overdue {
+			continue
+		}
+		at := c.job.Check(se.Check).At
+		text := fmt.Sprintf("%s: %s is due again since %s", c.job.ID, se.Measure, se.Due.Format("2 Jan 2006"))
+		if se.UsesDue > 0 {
+			text = fmt.Sprintf("%s: %s is due again: %d uses since the last reading, of %d", c.job.ID, se.Measure, se.Uses, se.UsesDue)
+		}
+		c.say("recheck-due", Look, "", at, text, fmt.Sprintf("read it: caul reading %s -j %s --value ...", se.Check, c.job.ID))
+	}
+}
+
+// kerfs holds each fitting's kerf against that of the blade it is for now.
+func (c *checker) kerfs() {
+	for i := range c.job.Fittings {
+		f := &c.job.Fittings[i]
+		b := c.shop.BladeByID(f.Blade)
+		if b == nil || !f.Kerf.Set || !b.Kerf.Set {
+			continue
+		}
+		c.proof.Checked++
+		if f.Kerf.Length != b.Kerf.Length {
+			c.say("blade-kerf", Look, "", f.At,
+				fmt.Sprintf("%s was cut by a kerf of %s and %s cuts %s", orText(f.Name, f.ID), c.len(f.Kerf.Length), orText(b.Name, b.ID), c.len(b.Kerf.Length)),
+				"cut a new one with this blade, or note which blade it belongs to")
+		}
+	}
+}
+
+// Found is a fitting that answers a question, best first.
+type Found struct {
+	Job     string      `json:"job"`
+	Fitting job.Fitting `json:"fitting"`
+	Off     float64     `json:"off"` // degrees from the angle asked for
+	Warn    string      `json:"warn,omitempty"`
+}
+
+// FindFittings answers which interchangeable piece goes with a blade or
+// cutter at an angle. An empty tool finds every fitting; a nil angle any.
+func FindFittings(s *job.Shop, tool string, angle *float64) []Found {
+	var out []Found
+	for _, j := range s.Jobs {
+		for _, f := range j.Fittings {
+			if tool != "" && f.Blade != tool && f.Cutter != tool && f.Kind != tool {
+				continue
+			}
+			fd := Found{Job: j.ID, Fitting: f}
+			if angle != nil {
+				fd.Off = f.Angle - *angle
+				if fd.Off < 0 {
+					fd.Off = -fd.Off
+				}
+				if fd.Off > 0.5 {
+					continue // another angle: not this piece
+				}
+			}
+			if b := s.BladeByID(f.Blade); b != nil && f.Kerf.Set && b.Kerf.Set && b.Kerf.Length != f.Kerf.Length {
+				fd.Warn = fmt.Sprintf("cut by a kerf of %s; %s cuts %s now", measure.FormatUnit(f.Kerf.Length, s.Units.Length), orText(b.Name, b.ID), measure.FormatUnit(b.Kerf.Length, s.Units.Length))
+			}
+			out = append(out, fd)
+		}
+	}
+	sort.SliceStable(out, func(a, b int) bool {
+		if (out[a].Warn == "") != (out[b].Warn == "") {
+			return out[a].Warn == ""
+		}
+		return out[a].Off < out[b].Off
+	})
+	return out
+}

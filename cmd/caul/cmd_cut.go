@@ -15,6 +15,9 @@ import (
 type cutOptions struct {
 	drawings string
 	stages   int
+	made     string
+	sheets   []int
+	where    string
 }
 
 func newCut(e *env) *cobra.Command {
@@ -24,6 +27,9 @@ func newCut(e *env) *cobra.Command {
 		RunE: func(cmd *cobra.Command, args []string) error { return runCut(cmd.Context(), e, args, o) },
 	}
 	c.Flags().StringVar(&o.drawings, "drawings", "", "also draw each sheet as SVG into this `folder`")
+	c.Flags().StringVar(&o.made, "made", "", "the cuts of this `layout` are made: stock.yaml takes the offcuts, the log the parts")
+	c.Flags().IntSliceVar(&o.sheets, "sheets", nil, "with --made, only these sheets by number, as 1,3")
+	c.Flags().StringVar(&o.where, "where", "", "with --made, where the offcuts go")
 	c.Flags().IntVar(&o.stages, "stages", 0, "turn the saw's direction at most this often (0: as often as wanted)")
 	return c
 }
@@ -41,6 +47,9 @@ func runCut(ctx context.Context, e *env, jobs []string, o cutOptions) error {
 	done()
 	if err != nil {
 		return err
+	}
+	if o.made != "" {
+		return runMade(e, s, cut, o)
 	}
 	if o.drawings != "" {
 		dir := e.path(o.drawings)

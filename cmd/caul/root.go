@@ -69,8 +69,8 @@ local rules and qualified people come first.`,
 			root.AddCommand(c)
 		}
 	}
-	add(build, newNew(e), newProof(e), newCut(e), newBuy(e), newCost(e), newPlan(e), newGlueUp(e))
-	add(bench, append([]*cobra.Command{newNow(e), newBench(e), newWatch(e)}, newLogCommands(e)...)...)
+	add(build, newNew(e), newProof(e), newCut(e), newBuy(e), newCost(e), newPlan(e), newGlueUp(e), newReckon(e))
+	add(bench, append([]*cobra.Command{newNow(e), newFittings(e), newBench(e), newWatch(e)}, newLogCommands(e)...)...)
 	add(keep, newSite(e), newCalendar(e), newSync(e), newRemote(e), newMachine(e), newBothWays(e), newShare(e), newTake(e))
 	add(others, newDemo(e), newVersion(e), newExitCodes())
 	root.InitDefaultHelpCmd()

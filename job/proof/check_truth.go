@@ -8,6 +8,7 @@ import (
 
 	"caul/job"
 	"caul/job/measure"
+	"caul/job/reckon"
 )
 
 // Reading is one reading of a check with its verdict.
@@ -100,8 +101,7 @@ func judge(s *job.Shop, ch *job.Check, e *job.Entry) Reading {
 	}
 	r.True = true
 	switch {
-	case ch.AtMost.Set && v.Abs() > ch.AtMost.Length && len(e.Five) == 3,
-		ch.AtMost.Set && v > ch.AtMost.Length,
+	case ch.AtMost.Set && v > ch.AtMost.Length,
 		ch.AtLeast.Set && v < ch.AtLeast.Length,
 		ch.Within.Set && dist.Abs() > ch.Within.Length:
 		r.True = false
@@ -116,34 +116,19 @@ func judge(s *job.Shop, ch *job.Check, e *job.Entry) Reading {
 	return r
 }
 
-// fiveCut gives the correction at a distance from the fence's pivot,
-// P (A - B) / (4 L), and which way: geometry of the five-cut test with the
-// fence on the operator's side and the piece kept left of the blade. Exact in
-// whole units, halves away from zero.
+// fiveCut gives how far the fence must move at a distance from its pivot, and
+// which way, for a fence on the operator's side and a piece kept left of the
+// blade.
 func fiveCut(a, b, l, over measure.Length, u measure.Units) (measure.Length, string) {
-	if l <= 0 {
+	f, err := reckon.FiveCut(a, b, l, over, 0, true, false, false, u)
+	if err != nil || f.Move == 0 {
 		return 0, ""
 	}
-	d, err := exactRatio(over, a-b, 4*l)
-	if err != nil {
-		return 0, ""
+	way := "towards the operator"
+	if f.Away {
+		way = "away from the operator"
 	}
-	way := "away from the operator"
-	if d > 0 {
-		way = "towards the operator"
-	}
-	if d == 0 {
-		return 0, ""
-	}
-	return d, fmt.Sprintf("move the fence's left end %s %s, measured %s from its pivot at the right", measure.FormatUnit(d.Abs(), u), way, measure.FormatUnit(over, u))
-}
-
-func exactRatio(p, num, den measure.Length) (measure.Length, error) {
-	r := p.Rat()
-	r.Mul(r, num.Rat())
-	r.Quo(r, den.Rat())
-	l, _, err := measure.FromRat(r)
-	return l, err
+	return f.Move, fmt.Sprintf("move the fence's %s end %s %s, measured %s from its pivot", f.FreeEnd, measure.FormatUnit(f.Move, u), way, measure.FormatUnit(over, u))
 }
 
 // due works out when a check wants its next reading.

@@ -269,7 +269,21 @@ func (g *gluing) spreadable(from, to time.Time) []Stretch {
 
 func (g *gluing) spreadAt(t time.Time) bool {
 	at := g.a.air.At(t)
-	return at >= g.k.Lowest && (g.up.Spread <= 0 || g.k.Total.None() || g.up.Spread <= g.k.Total.At(at))
+	return at >= g.k.Lowest && (g.up.Spread <= 0 || g.up.Spread <= spreadMost(g.k, at))
+}
+
+// spreadMost is the longest a glue-up may take to spread and close at a
+// temperature: under pressure within the total assembly time, and the share of
+// it that is spreading within the open time.
+func spreadMost(k *glue.Kind, at measure.Temperature) measure.Span {
+	most := measure.MaxSpan
+	if !k.Total.None() {
+		most = k.Total.At(at)
+	}
+	if !k.Open.None() {
+		most = min(most, k.Open.At(at)*(spreadShare+closeShare)/spreadShare)
+	}
+	return most
 }
 
 // airWords says how the air made a wait what it is.
@@ -326,13 +340,9 @@ func (w *world) clampsOf(sv *stepView) map[string]int {
 func (w *world) autoClamps(sv *stepView) map[string]int {
 	up := sv.step.GlueUp
 	n := 4 // common practice, no source: where the joint's size is not known
-	long, short := up.BondDim[0].Length, up.BondDim[1].Length
-	if long < short {
-		long, short = short, long
-	}
-	if long > 0 && up.Area.Sign() > 0 {
-		s, err := glue.Work(glue.Ask{Glue: sv.glue.k, Bond: up.Area, Lines: max(up.Count, 1),
-			Length: long, Width: short, ToLine: 3 * measure.Inch / 4, Caul: up.Caul.Length})
+	if b, err := BondOf(sv.jv.job, up); err == nil {
+		s, err := glue.Work(glue.Ask{Glue: sv.glue.k, Bond: b.Area, Lines: b.Lines, Length: b.Long, Width: b.Wide,
+			ToLine: b.ToLine, Caul: up.Caul.Length})
 		if err == nil {
 			n = max(s.BySpacing, 1)
 		}

@@ -18,6 +18,8 @@ type obstacle struct {
 	far bool
 }
 
+func (o *obstacle) Error() string { return o.Infeasible.Error() }
+
 // cannot looks for what no plan could ever satisfy, step by step, so that it
 // can be said in the shop's own words.
 func (w *world) cannot(t *task) *obstacle {
@@ -170,7 +172,7 @@ func (w *world) wrongAir(t *task, sv *stepView, takes measure.Span) *obstacle {
 			Change: fmt.Sprintf("heat the shop to %s while it is open, or take a glue that sets colder", g.k.Lowest.FormatIn(g.a.scale)),
 		}}
 	}
-	if total := g.k.Total.At(warmest); in.Spread > 0 && in.Spread > g.k.Total.At(max(warmest, g.k.Lowest)) {
+	if total := spreadMost(g.k, warmest); in.Spread > total {
 		n := (in.Spread + total - 1) / total
 		change := fmt.Sprintf("split it into %d parts of %s each", n, measure.Span((int64(in.Spread)+int64(n)-1)/int64(n)))
 		if s := slowerGlue(g.k, in.Spread, warmest); s != "" {
@@ -178,7 +180,7 @@ func (w *world) wrongAir(t *task, sv *stepView, takes measure.Span) *obstacle {
 		}
 		return &obstacle{Infeasible: Infeasible{
 			At: in.At, Needs: in.Spread, Change: change,
-			What: fmt.Sprintf("%s takes %s to spread and close, and %s must be under pressure within %s at %s",
+			What: fmt.Sprintf("%s takes %s to spread and close, and %s allows %s for it at %s",
 				sv.name(), in.Spread, g.k.Name, total, warmest.FormatIn(g.a.scale)),
 		}}
 	}
@@ -195,7 +197,7 @@ func (w *world) wrongAir(t *task, sv *stepView, takes measure.Span) *obstacle {
 func slowerGlue(k *glue.Kind, spread measure.Span, at measure.Temperature) string {
 	for _, o := range glue.Kinds() {
 		if o.ID != k.ID && glue.ClassRank(o.Class) >= glue.ClassRank(k.Class) && !o.Clamp.None() &&
-			at >= o.Lowest && o.Total.At(at) >= spread {
+			at >= o.Lowest && spreadMost(o, at) >= spread {
 			return o.Name
 		}
 	}
@@ -337,80 +339,99 @@ func momentWords(n lagNote) string {
 	return "the end of " + p
 }
 
-// explainNone finds which last moments together rule every plan out: those
-// without which there would be one.
-func (t *task) explainNone(ctx context.Context, opts Options, none *schedule.InfeasibleError) error {
-	var mosts []int
+// triesBudget is the search's budget for each question asked to explain why
+// there is no plan. A question it cannot settle counts as a no.
+const triesBudget = 100_000
+
+// mosts are the lags that set a last moment.
+func (t *task) mosts() []int {
+	var out []int
 	for k, l := range t.prob.Lags {
 		if l.HasMax && t.notes[k].kind != lagNothing {
-			mosts = append(mosts, k)
+			out = append(out, k)
 		}
 	}
+	return out
+}
+
+// relaxed looks for a plan that keeps only some of the last moments, and gives
+// its end.
+func (t *task) relaxed(ctx context.Context, keep map[int]bool) (int64, bool) {
+	p := t.prob
+	p.Lags = append([]schedule.Lag(nil), t.prob.Lags...)
+	for _, k := range t.mosts() {
+		if !keep[k] {
+			p.Lags[k].HasMax = false
+		}
+	}
+	res, err := schedule.Solve(ctx, &p, schedule.Options{Work: triesBudget, Levels: 2})
+	if err != nil {
+		return 0, false
+	}
+	return res.Levels[schedule.Finish].Value, true
+}
+
+// explainNone finds which last moments together rule every plan out: those
+// without which there would be one.
+func (t *task) explainNone(ctx context.Context, none *schedule.InfeasibleError) error {
 	keep := map[int]bool{}
-	feasible := func() bool {
-		p := t.prob
-		p.Lags = append([]schedule.Lag(nil), t.prob.Lags...)
-		for _, k := range mosts {
-			if !keep[k] {
-				p.Lags[k].HasMax = false
-			}
-		}
-		_, err := schedule.Solve(ctx, &p, schedule.Options{Work: helpBudget, Levels: 1})
-		return err == nil
-	}
-	if !feasible() {
+	if _, ok := t.relaxed(ctx, keep); !ok {
 		return &Infeasible{
 			At:     t.w.shop.Hours.At,
 			What:   "the work left does not fit the shop's hours up to " + when(t.horizon, t.w.now) + ": " + none.What,
 			Change: "give the shop more hours, or set a job aside",
 		}
 	}
-	// put them back one by one; those that cannot go back are the ones
-	var out []int
-	for _, k := range mosts {
+	// put them back one by one; the first that cannot go back is told
+	out := -1
+	for _, k := range t.mosts() {
 		keep[k] = true
-		if !feasible() {
+		if _, ok := t.relaxed(ctx, keep); !ok {
 			delete(keep, k)
-			out = append(out, k)
+			if out < 0 {
+				out = k
+			}
 		}
 	}
-	if len(out) == 0 {
+	if out < 0 {
 		return &Infeasible{At: t.w.shop.Hours.At, What: "the last moments asked for cannot all be kept: " + none.What, Change: "allow more time between steps"}
 	}
-	k := out[0]
-	n := t.notes[k]
-	a := t.acts[t.prob.Lags[k].To]
+	n := t.notes[out]
+	a := t.acts[t.prob.Lags[out].To]
 	inf := &Infeasible{Job: a.sv.jv.job.ID, Step: a.sv.step.ID, At: n.src.At,
-		What: fmt.Sprintf("%s cannot begin within %s of %s together with all else that is asked for", s0(t, t.prob.Lags[k].To), n.src.Most, momentWords(n))}
-	inf.Needs, inf.Change = t.leastMost(ctx, k)
+		What: fmt.Sprintf("%s cannot begin within %s of %s together with all else that is asked for", s0(t, t.prob.Lags[out].To), n.src.Most, momentWords(n))}
+	inf.Needs, inf.Change = t.leastMost(ctx, out, keep)
 	return inf
 }
 
-// leastMost finds the smallest most of one lag with which there is a plan, to
-// a quarter of an hour.
-func (t *task) leastMost(ctx context.Context, k int) (measure.Span, string) {
-	const quarter = 15
+// leastMost finds the smallest most of one lag with which there is a plan that
+// keeps the others: to the minute below an hour, then to a quarter of an hour.
+func (t *task) leastMost(ctx context.Context, k int, keep map[int]bool) (measure.Span, string) {
 	try := func(most int64) bool {
-		p := t.prob
-		p.Lags = append([]schedule.Lag(nil), t.prob.Lags...)
-		p.Lags[k].Max = most
-		_, err := schedule.Solve(ctx, &p, schedule.Options{Work: helpBudget, Levels: 1})
-		return err == nil
+		c := *t
+		c.prob.Lags = append([]schedule.Lag(nil), t.prob.Lags...)
+		c.prob.Lags[k].Max = most
+		with := map[int]bool{k: true}
+		for o := range keep {
+			with[o] = true
+		}
+		_, ok := c.relaxed(ctx, with)
+		return ok
 	}
-	lo := t.prob.Lags[k].Max
-	hi := lo + quarter
+	was := t.prob.Lags[k].Max
+	lo, hi := was, was+15 // lo has no plan
 	for !try(hi) {
-		if hi-lo > 60*24*60 {
+		if hi-was > 60*24*20 || ctx.Err() != nil {
 			return 0, "loosen the time between these steps, or another that asks for a last moment"
 		}
-		hi = lo + 2*(hi-lo)
+		lo, hi = hi, hi+2*(hi-was)
 	}
-	for hi-lo > quarter {
-		mid := lo + (hi-lo)/2/quarter*quarter
-		if mid <= lo {
-			break
-		}
-		if try(mid) {
+	step := int64(1)
+	if hi-was > 60 {
+		step = 15
+	}
+	for hi-lo > step {
+		if mid := lo + (hi-lo)/2; try(mid) {
 			hi = mid
 		} else {
 			lo = mid

@@ -55,43 +55,67 @@ func Make(ctx context.Context, shop *job.Shop, now time.Time, opts Options) (*Pl
 // fit the first.
 func (w *world) solve(ctx context.Context, opts Options, what string) (*solved, error) {
 	var last error
-	dropPast := false
 	for k := 0; k < len(horizons); k++ {
-		if k+1 < len(horizons) && !w.mayFit(horizons[k]) {
+		final := k+1 == len(horizons)
+		if !final && !w.mayFit(horizons[k]) {
 			continue
 		}
-		t, err := w.translate(horizons[k], dropPast)
-		if err != nil {
-			return nil, err
-		}
-		if inf := w.cannot(t); inf != nil {
-			if k+1 < len(horizons) && inf.far {
-				last = &inf.Infeasible
-				continue
-			}
-			return nil, &inf.Infeasible
-		}
-		s, err := t.run(ctx, opts, what)
-		if err == nil {
+		s, err := w.within(ctx, opts, what, horizons[k], false)
+		var far *obstacle
+		var none *noPlan
+		switch {
+		case err == nil:
 			return s, nil
-		}
-		var none *schedule.InfeasibleError
-		if !errors.As(err, &none) {
+		case errors.As(err, &far):
+			if final || !far.far {
+				return nil, &far.Infeasible
+			}
+			last = &far.Infeasible
+			continue
+		case !errors.As(err, &none):
 			return nil, err
+		}
+		if none.t.hasPastMost() {
+			// what the log began may not be followed up in time: say so and plan on
+			if s, err := w.within(ctx, opts, what, horizons[k], true); err == nil {
+				return s, nil
+			}
+		}
+		// Without its last moments the work fits in half the time, and no other
+		// hours come later: waiting longer would change nothing.
+		end, fits := none.t.relaxed(ctx, nil)
+		if final || fits && end < none.t.prob.Horizon/2 && !w.moreLater(none.t) {
+			return nil, none.t.explainNone(ctx, none.cause)
 		}
 		last = err
-		if k+1 < len(horizons) {
-			continue
-		}
-		if t.hasPastMost() && !dropPast {
-			// what the log began cannot be followed up in time: say so and plan on
-			dropPast = true
-			k = -1
-			continue
-		}
-		return nil, t.explainNone(ctx, opts, none)
 	}
 	return nil, last
+}
+
+// noPlan is a problem without a schedule.
+type noPlan struct {
+	t     *task
+	cause *schedule.InfeasibleError
+}
+
+func (e *noPlan) Error() string { return e.cause.Error() }
+
+// within plans up to a horizon of so many days. The error is an *obstacle, a
+// *noPlan, or the search's own.
+func (w *world) within(ctx context.Context, opts Options, what string, days int, dropPast bool) (*solved, error) {
+	t, err := w.translate(days, dropPast)
+	if err != nil {
+		return nil, err
+	}
+	if o := w.cannot(t); o != nil {
+		return nil, o
+	}
+	s, err := t.run(ctx, opts, what)
+	var none *schedule.InfeasibleError
+	if errors.As(err, &none) {
+		return nil, &noPlan{t, none}
+	}
+	return s, err
 }
 
 // mayFit tells whether the open minutes of so many days could hold the

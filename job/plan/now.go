@@ -401,7 +401,7 @@ func (v *nowView) short(sv *stepView) (string, time.Time) {
 			return fmt.Sprintf("the air is %s, and %s must not be spread below %s", at.FormatIn(w.air.scale), sv.glue.k.Name, sv.glue.k.Lowest.FormatIn(w.air.scale)),
 				v.warmAgain(sv)
 		} else if !sv.glue.spreadAt(w.now) {
-			return fmt.Sprintf("it takes %s to spread and close, and %s allows %s at %s", sv.step.GlueUp.Spread, sv.glue.k.Name, sv.glue.k.Total.At(at), at.FormatIn(w.air.scale)), time.Time{}
+			return fmt.Sprintf("it takes %s to spread and close, and %s allows %s at %s", sv.step.GlueUp.Spread, sv.glue.k.Name, spreadMost(sv.glue.k, at), at.FormatIn(w.air.scale)), time.Time{}
 		}
 	}
 	inUse := map[string]int{}

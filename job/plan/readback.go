@@ -303,7 +303,11 @@ func (s *solved) days() []Day {
 func (s *solved) warnings() []string {
 	t, w := s.t, s.t.w
 	out := append([]string(nil), w.doubts...)
-	out = append(out, t.late...)
+	for _, l := range t.late {
+		if w.ax.at(s.res.Start[l.act]).After(l.last) {
+			out = append(out, lateWords(w, l.sv, l.lag, l.last))
+		}
+	}
 	seen := map[string]bool{}
 	for _, jv := range w.jobs {
 		if !jv.picked {

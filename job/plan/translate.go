@@ -58,11 +58,19 @@ type task struct {
 	clampID []string // clamp kind of each resource, "" for the maker and places
 	clampAt map[string]int
 	placeAt map[string]int
-	late    []string // what was due already and is no longer asked for
+	late    []lateLag // last moments from the log that are no longer asked for
 	horizon time.Time
 	hours   int // index of the plain shop calendar
 	cals    map[string]int
 	err     error // the first failure
+}
+
+// lateLag is a last moment that is past, or that cannot be kept.
+type lateLag struct {
+	act  int
+	sv   *stepView
+	lag  *job.Lag
+	last time.Time
 }
 
 const (
@@ -495,7 +503,7 @@ func (t *task) afterPast(sv *stepView, i int, at time.Time, l *job.Lag, note lag
 		sl.Max = t.w.ax.floor(last)
 		if dropPast || sl.Max < sl.Min {
 			note.most = false
-			t.late = append(t.late, lateWords(t.w, sv, l, last))
+			t.late = append(t.late, lateLag{i, sv, l, last})
 		} else {
 			sl.HasMax = true
 		}

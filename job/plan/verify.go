@@ -332,8 +332,9 @@ func (v *verifier) warm() error {
 		for t := begin; t.Before(it.To); t = t.Add(time.Minute) {
 			if at := v.w.air.air.At(t); at < sv.glue.k.Lowest {
 				return fmt.Errorf("%s is spread at %s, below %s", sv.name(), at, sv.glue.k.Lowest)
-			} else if s := sv.step.GlueUp.Spread; s > 0 && !sv.glue.k.Total.None() && s > sv.glue.k.Total.At(at) {
-				return fmt.Errorf("%s takes %s to spread and close, longer than the glue gives at %s", sv.name(), s, at)
+			} else if s, c := handsFor(sv.step); sv.step.GlueUp.Spread > 0 && (!sv.glue.k.Open.None() && s > sv.glue.k.Open.At(at) ||
+				!sv.glue.k.Total.None() && s+c > sv.glue.k.Total.At(at)) {
+				return fmt.Errorf("%s takes %s to spread and %s to close, longer than the glue gives at %s", sv.name(), s, c, at)
 			}
 		}
 		return nil

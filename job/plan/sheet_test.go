@@ -1,0 +1,164 @@
+package plan
+
+import (
+	"bytes"
+	"encoding/xml"
+	"errors"
+	"fmt"
+	"io"
+	"math"
+	"regexp"
+	"strconv"
+	"strings"
+	"testing"
+	"time"
+)
+
+func splitLines(s string) []string { return strings.Split(strings.TrimSuffix(s, "\n"), "\n") }
+
+// wellFormed reads a drawing as XML and looks for references that lead nowhere
+// and for anything loaded from elsewhere.
+func wellFormed(svg []byte) error {
+	d := xml.NewDecoder(bytes.NewReader(svg))
+	ids := map[string]bool{}
+	var refs []string
+	for {
+		tok, err := d.Token()
+		if errors.Is(err, io.EOF) {
+			break
+		}
+		if err != nil {
+			return err
+		}
+		el, ok := tok.(xml.StartElement)
+		if !ok {
+			continue
+		}
+		for _, a := range el.Attr {
+			switch a.Name.Local {
+			case "id":
+				if ids[a.Value] {
+					return fmt.Errorf("the id %s comes twice", a.Value)
+				}
+				ids[a.Value] = true
+			case "fill":
+				if r, ok := strings.CutPrefix(a.Value, "url(#"); ok {
+					refs = append(refs, strings.TrimSuffix(r, ")"))
+				}
+			case "aria-labelledby":
+				refs = append(refs, strings.Fields(a.Value)...)
+			case "href", "src", "style":
+				return fmt.Errorf("%s has %s", el.Name.Local, a.Name.Local)
+			case "height", "width":
+				if v, err := strconv.ParseFloat(a.Value, 64); err != nil || v < 0 || math.IsNaN(v) {
+					return fmt.Errorf("%s has %s %q", el.Name.Local, a.Name.Local, a.Value)
+				}
+			}
+		}
+	}
+	for _, r := range refs {
+		if !ids[r] {
+			return fmt.Errorf("nothing is called %s", r)
+		}
+	}
+	return nil
+}
+
+// The day sheet of the hand-worked shop: time runs down the page in the order
+// of the clock, waits run on through the night, and a screen reader gets a
+// name, a description and the title of everything drawn.
+func TestDaySheet(t *testing.T) {
+	fs := handFiles("4 C", strings.Replace(handJob, "Press plate", `Press "plate" <b>&amp; co</b>`, 1))
+	fs["jobs/plate/job.yaml"] = strings.Replace(handJob, "name: Press plate", `name: 'Press "plate" <b>& co</b>'`, 1)
+	sh := shopOf(t, fs)
+	p := planOf(t, sh, instant(t, "2026-03-06T18:00:00+01:00"), Options{Explain: true})
+	for _, w := range []int{0, 360, 1100} {
+		svg := DaySheet(p, SheetOptions{Width: w})
+		if err := wellFormed(svg); err != nil {
+			t.Fatalf("width %d: %v", w, err)
+		}
+		s := string(svg)
+		for _, want := range []string{"<title id=", "<desc id=", "Press &quot;plate&quot; &lt;b&gt;&amp; co&lt;/b&gt;", "Trim them flush", `fill="url(#ds-cure)"`, "may be machined Sat 7 Mar 18:20"} {
+			if !strings.Contains(s, want) {
+				t.Errorf("width %d: no %q", w, want)
+			}
+		}
+	}
+	if s := string(DaySheet(p, SheetOptions{Bare: true, ID: "x"})); strings.Contains(s, "<style") || !strings.Contains(s, "url(#x-cure)") {
+		t.Error("a bare sheet brings no style and its own ids")
+	}
+	golden(t, "daysheet.svg", string(DaySheet(p, SheetOptions{Width: 360})))
+}
+
+func TestDaySheetOfNothing(t *testing.T) {
+	p := &Plan{Now: time.Date(2026, 3, 1, 12, 0, 0, 0, time.UTC)}
+	if err := wellFormed(DaySheet(p, SheetOptions{})); err != nil {
+		t.Fatal(err)
+	}
+}
+
+// Heights never fall with time, and what begins after another ends lies below
+// it.
+func TestSheetScaleRises(t *testing.T) {
+	sh := shopOf(t, handFiles("4 C", handJob))
+	p := planOf(t, sh, instant(t, "2026-03-06T18:00:00+01:00"), Options{})
+	s := &sheet{p: p, w: 360, id: "ds", names: jobNames(p)}
+	s.pick()
+	s.columns()
+	s.scale()
+	last := 0.0
+	for x := s.from; !x.After(s.to); x = x.Add(time.Minute) {
+		e, b := s.sc.end(x), s.sc.begin(x)
+		if e < last || b < e {
+			t.Fatalf("at %s the sheet runs up: %f, then %f, %f", x, last, e, b)
+		}
+		last = b
+	}
+	for _, b := range s.boxes() {
+		if h := s.sc.end(b.s.To) - s.sc.begin(b.s.From); h < float64(len(b.lines))*sheetLine {
+			t.Errorf("%v does not hold its %d lines: %f", b.lines, len(b.lines), h)
+		}
+	}
+}
+
+// Contrast by WCAG 2.2, 1.4.3 (text, 4.5 to 1) and 1.4.11 (marks, 3 to 1), by
+// its formula of relative luminance.
+func TestSheetContrast(t *testing.T) {
+	colour := map[string][3]float64{}
+	for _, m := range regexp.MustCompile(`--ds-([a-z]+):#([0-9a-f]{2})([0-9a-f]{2})([0-9a-f]{2})`).FindAllStringSubmatch(SheetCSS, -1) {
+		if _, ok := colour[m[1]]; ok {
+			continue // the print colours come later
+		}
+		var c [3]float64
+		for i := range c {
+			v, _ := strconv.ParseUint(m[i+2], 16, 8)
+			c[i] = float64(v) / 255
+		}
+		colour[m[1]] = c
+	}
+	lum := func(name string) float64 {
+		l := 0.0
+		for i, k := range []float64{0.2126, 0.7152, 0.0722} {
+			v := colour[name][i]
+			if v <= 0.04045 {
+				v /= 12.92
+			} else {
+				v = math.Pow((v+0.055)/1.055, 2.4)
+			}
+			l += k * v
+		}
+		return l
+	}
+	for _, c := range []struct {
+		a, b string
+		want float64
+	}{
+		{"pencil", "kraft", 4.5}, {"pencil", "paper", 4.5}, {"pencil", "wait", 4.5}, {"moon", "night", 4.5},
+		{"accent", "kraft", 4.5}, {"accent", "paper", 3}, {"wait", "night", 3},
+	} {
+		x, y := lum(c.a), lum(c.b)
+		if r := (math.Max(x, y) + 0.05) / (math.Min(x, y) + 0.05); r < c.want {
+			t.Errorf("%s on %s: %.2f to 1, want %.1f", c.a, c.b, r, c.want)
+		}
+	}
+}

@@ -149,7 +149,19 @@ func (r *bars) solve(low int) bool {
 	}
 	r.root()
 	for try := 0; len(r.best) > r.low && !r.limit(r.ops); try++ {
-		r.dive(try)
+		target := r.low
+		if try%8 == 7 {
+			target = len(r.best) - 1
+		}
+		luck := 0.0
+		if try > 1 {
+			luck = 0.5
+		}
+		known := len(r.lp.cols)
+		n := &node{lp: r.lp.clone(), left: slices.Clone(r.d)}
+		slips := min(4<<try, 256)
+		r.dive(n, target, &slips, luck, try%2 == 0)
+		r.learn(n.lp, known)
 	}
 	return len(r.best) <= r.low
 }
@@ -200,7 +212,7 @@ func (r *bars) generate(lp *master, left []int, done func(value float64, values 
 	for range 5000 {
 		before := lp.ops
 		lp.solve(5000)
-		r.ops += (lp.ops - before) / 8
+		r.ops += (lp.ops - before) / 3
 		for i := range values {
 			values[i] = int64(math.Max(lp.pi[i], 0) * dualScale)
 		}
@@ -214,127 +226,175 @@ func (r *bars) generate(lp *master, left []int, done func(value float64, values 
 	}
 }
 
-// dive fixes patterns until all parts are placed or the target is out of reach.
-func (r *bars) dive(try int) {
-	lp := r.lp.clone()
-	left := slices.Clone(r.d)
-	var bars [][]int
-	target := r.low
-	if try%8 == 7 {
-		target = len(r.best) - 1
+// learn takes over patterns that a dive found, for the next.
+func (r *bars) learn(lp *master, known int) {
+	if len(r.lp.cols) > 6*len(r.w)+2000 {
+		return
 	}
-	grown := len(r.lp.cols)
-	fix := func(j int, n int) {
-		c := &lp.cols[j]
-		bar := make([]int, len(left))
-		for k, i := range c.rows {
-			bar[i] = int(c.vals[k])
-		}
-		for range n {
-			bars = append(bars, slices.Clone(bar))
-		}
-		for k, i := range c.rows {
-			left[i] -= n * int(c.vals[k])
-			lp.b[i] = float64(left[i])
-		}
-		if row := lp.where[j]; row >= 0 {
-			lp.x[row] -= float64(n)
+	for j := known; j < len(lp.cols); j++ {
+		c := lp.cols[j]
+		c.cost, c.dead = 1, false
+		r.lp.add(c)
+	}
+	before := r.lp.ops
+	r.lp.solve(2000)
+	r.ops += (r.lp.ops - before) / 3
+}
+
+// node is a state of the dive: some bars fixed, the rest relaxed.
+type node struct {
+	lp    *master
+	left  []int
+	fixed [][]int
+}
+
+func (n *node) clone() *node {
+	return &node{lp: n.lp.clone(), left: slices.Clone(n.left), fixed: slices.Clone(n.fixed)}
+}
+
+// fix cuts n bars by the pattern of a basic column.
+func (n *node) fix(j, times int) {
+	c := &n.lp.cols[j]
+	bar := make([]int, len(n.left))
+	for k, i := range c.rows {
+		bar[i] = int(c.vals[k])
+	}
+	for range times {
+		n.fixed = append(n.fixed, bar)
+	}
+	for k, i := range c.rows {
+		n.left[i] -= times * int(c.vals[k])
+		n.lp.b[i] = float64(n.left[i])
+	}
+	if row := n.lp.where[j]; row >= 0 {
+		n.lp.x[row] -= float64(times)
+	}
+}
+
+// proper says whether so many bars of a pattern hold no more than is left.
+func (n *node) proper(c *column, times int) bool {
+	for k, i := range c.rows {
+		if times*int(c.vals[k]) > n.left[i] {
+			return false
 		}
 	}
-	proper := func(c *column) bool {
-		for k, i := range c.rows {
-			if int(c.vals[k]) > left[i] {
-				return false
+	return true
+}
+
+// fixWhole fixes the whole parts of the answer.
+func (n *node) fixWhole() {
+	for i, j := range n.lp.basis {
+		if n.lp.cols[j].cost != 1 {
+			continue
+		}
+		for t := int(math.Floor(n.lp.x[i] + 1e-7)); t > 0; t-- {
+			if n.proper(&n.lp.cols[j], t) {
+				n.fix(j, t)
+				break
 			}
 		}
-		return true
 	}
-	for {
-		if r.limit(r.ops) {
+}
+
+// settle makes the relaxation whole again after patterns were fixed.
+func (r *bars) settle(n *node) bool {
+	before := n.lp.ops
+	ok := n.lp.restore(2000)
+	r.ops += (n.lp.ops - before) / 3
+	if !ok {
+		return false
+	}
+	// Patterns that now hold too much leave.
+	for j := range n.lp.cols {
+		c := &n.lp.cols[j]
+		if c.cost == 1 && !c.dead && !n.proper(c, 1) {
+			if n.lp.where[j] >= 0 {
+				c.cost = artificial
+			}
+			c.dead = true
+		}
+	}
+	n.lp.duals()
+	r.generate(n.lp, n.left, func(float64, []int64, int64) bool { return false })
+	return true
+}
+
+// finish tries to place the rest by simple means.
+func (r *bars) finish(n *node, target int) {
+	more := slices.ContainsFunc(n.left, func(k int) bool { return k > 0 })
+	try := func(rest [][]int) {
+		if (rest != nil || !more) && len(n.fixed)+len(rest) < len(r.best) {
+			r.best = append(slices.Clone(n.fixed), rest...)
+		}
+	}
+	try(r.bestFit(n.left))
+	if more && len(r.best) > target && target-len(n.fixed) < 40 {
+		try(r.fullest(n.left, target-len(n.fixed)))
+	}
+}
+
+// dive fixes patterns until all parts are placed or the target is out of
+// reach. Near the end it turns back and tries the next best choices, until so
+// many of them have failed as slips says; luck shuffles the choices; bold fixes
+// several at once.
+func (r *bars) dive(n *node, target int, slips *int, luck float64, bold bool) {
+	for !r.limit(r.ops) {
+		n.fixWhole()
+		r.finish(n, target)
+		if len(r.best) <= target {
 			return
 		}
-		// Whole parts of the answer.
-		for i, j := range lp.basis {
-			if lp.cols[j].cost != 1 {
-				continue
-			}
-			n := int(math.Floor(lp.x[i] + 1e-7))
-			for n > 0 {
-				ok := true
-				for k, t := range lp.cols[j].rows {
-					ok = ok && left[t] >= n*int(lp.cols[j].vals[k])
-				}
-				if ok {
-					fix(j, n)
-					break
-				}
-				n--
-			}
-		}
-		for _, rest := range [][][]int{r.bestFit(left), r.fullest(left, target-len(bars))} {
-			if (rest != nil || !slices.ContainsFunc(left, func(n int) bool { return n > 0 })) && len(bars)+len(rest) < len(r.best) {
-				r.best = append(slices.Clone(bars), rest...)
-			}
-		}
-		if len(r.best) <= target {
-			break
-		}
-		// The largest fractions, with a little luck, are fixed to one.
 		type share struct {
 			j int
 			v float64
 		}
 		var fs []share
-		for i, j := range lp.basis {
-			if c := &lp.cols[j]; c.cost == 1 && lp.x[i] > 1e-6 && proper(c) {
-				v := lp.x[i]
-				if try > 0 {
-					v *= 1 - 0.5*r.rng.Float64()
-				}
-				fs = append(fs, share{j, v})
+		for i, j := range n.lp.basis {
+			if c := &n.lp.cols[j]; c.cost == 1 && n.lp.x[i] > 1e-6 && n.proper(c, 1) {
+				fs = append(fs, share{j, n.lp.x[i] * (1 - luck*r.rng.Float64())})
 			}
 		}
 		if len(fs) == 0 {
-			break
+			return
 		}
 		slices.SortStableFunc(fs, func(a, b share) int { return cmp.Or(cmp.Compare(b.v, a.v), cmp.Compare(a.j, b.j)) })
-		fixed := 0
-		for _, f := range fs {
-			if fixed > 0 && (f.v < 0.7 || fixed > len(fs)/8) {
-				break
+		far := target-len(n.fixed) > 12
+		good := 0
+		for t := range min(len(fs), 8) {
+			if t > 0 && (far || *slips <= 0) || good >= 3 {
+				return
 			}
-			if proper(&lp.cols[f.j]) {
-				fix(f.j, 1)
-				fixed++
+			c := n
+			if !far {
+				c = n.clone()
 			}
-		}
-		if !lp.restore(2000) {
-			break
-		}
-		// Patterns that now hold too much.
-		for j := range lp.cols {
-			c := &lp.cols[j]
-			if c.cost == 1 && !c.dead && !proper(c) {
-				if lp.where[j] >= 0 {
-					c.cost = artificial
+			c.fix(fs[t].j, 1)
+			if bold && far {
+				for k := 1; k < len(fs) && k <= len(fs)/8 && fs[k].v > 0.7; k++ {
+					if c.proper(&c.lp.cols[fs[k].j], 1) {
+						c.fix(fs[k].j, 1)
+					}
 				}
-				c.dead = true
+			}
+			if !r.settle(c) || len(c.fixed)+int(math.Ceil(c.lp.value()-1e-5)) > target {
+				*slips--
+				if far {
+					return
+				}
+				continue
+			}
+			if far {
+				break // go on from here
+			}
+			good++
+			r.dive(c, target, slips, luck, bold)
+			if len(r.best) <= target || r.limit(r.ops) {
+				return
 			}
 		}
-		lp.duals()
-		r.generate(lp, left, func(value float64, _ []int64, _ int64) bool { return false })
-		if len(bars)+int(math.Ceil(lp.value()-1e-5)) > target {
-			break
+		if !far {
+			return
 		}
-	}
-	// Patterns found on the way serve the next dive.
-	if len(r.lp.cols) < 6*len(r.w)+2000 {
-		for j := grown; j < len(lp.cols); j++ {
-			c := lp.cols[j]
-			c.cost, c.dead = 1, false
-			r.lp.add(c)
-		}
-		r.lp.solve(2000)
 	}
 }
 

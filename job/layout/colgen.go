@@ -345,7 +345,7 @@ func (r *relaxation) prove(counts []int) *need {
 		sync()
 		before := lp.ops
 		lp.solve(2000)
-		r.ops += (lp.ops - before) / 8
+		r.ops += lp.ops - before
 		theta, open := 0.0, false
 		for i, j := range lp.basis {
 			switch {

@@ -2,6 +2,7 @@ package layout
 
 import (
 	"cmp"
+	"math"
 	"slices"
 )
 
@@ -38,7 +39,7 @@ func (k *knapsack) best(values []int64, most []int) (int64, []int) {
 	n := len(k.order)
 	cur, best := make([]int, len(values)), make([]int, len(values))
 	var bestV int64
-	nodes := 0
+	nodes, limit := 0, max(knapsackNodes, int(min(k.size*int64(n)/40, 1<<20)))
 	tail := make([]int64, n+1) // smallest length from here on
 	tail[n] = k.size + 1
 	for t := n - 1; t >= 0; t-- {
@@ -62,7 +63,7 @@ func (k *knapsack) best(values []int64, most []int) (int64, []int) {
 			if k.w[i] > room {
 				continue
 			}
-			if nodes++; nodes > knapsackNodes {
+			if nodes++; nodes > limit {
 				return false
 			}
 			for c := min(int(room/k.w[i]), most[i]); c > 0; c-- {
@@ -76,16 +77,15 @@ func (k *knapsack) best(values []int64, most []int) (int64, []int) {
 		return true
 	}
 	ok := walk(0, k.size, 0)
-	k.steps += int64(nodes/2 + n/2)
+	defer func() { k.steps += int64(nodes + n) }()
 	if !ok && k.size*int64(n) < knapsackTable {
 		return k.table(values, most)
 	}
 	if !ok {
 		// Too large for either: go on without a limit of nodes.
-		nodes = -1 << 60
+		limit = math.MaxInt
 		clear(cur)
 		walk(0, k.size, 0)
-		k.steps += int64(nodes+1<<60) / 2
 	}
 	return bestV, best
 }

@@ -116,7 +116,7 @@ func (lp *master) solve(limit int) {
 		}
 		lp.pivot(leave, enter, y, best)
 		lp.ops += int64(lp.m*lp.m) / 8
-		if lp.since++; lp.since > 150 {
+		if lp.since++; lp.since > 300 {
 			lp.refresh()
 		}
 	}
@@ -182,7 +182,7 @@ func (lp *master) refresh() {
 			}
 		}
 	}
-	lp.ops += int64(m * m * m / 4)
+	lp.ops += int64(m * m * m / 20)
 	for i := range m {
 		copy(lp.inv[i], a[i][m:])
 		x := 0.0
@@ -241,7 +241,7 @@ func (lp *master) restore(limit int) bool {
 		}
 		lp.pivot(leave, enter, y, lp.reduced(c))
 		lp.ops += int64(lp.m*lp.m) / 8
-		if lp.since++; lp.since > 150 {
+		if lp.since++; lp.since > 300 {
 			lp.refresh()
 		}
 	}

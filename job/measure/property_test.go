@@ -42,6 +42,9 @@ func TestFormatRoundTrip(t *testing.T) {
 		l := genLength(t)
 		near := l.Round(u)
 		require.LessOrEqual(t, 2*(l-near).Abs(), u.Step())
+		if near.tooLong() {
+			return // rounded up past the longest length that is read
+		}
 		text := Format(near, u)
 		got, err := ParseLength(text, u.System)
 		require.NoError(t, err, text)

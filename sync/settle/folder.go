@@ -68,8 +68,6 @@ func SettleFolder(paths []string, f Folder, opts Options) (Outcome, error) {
 			return Outcome{}, err
 		}
 		switch now, listed := files[x.Path]; {
-		case v.base.Exists && (!v.ours.Exists || !v.theirs.Exists):
-			continue // this very clash was settled by a person
 		case listed && !now.Deleted:
 			x = oneRecord(x, File{true, now.Data})
 		case v.ours.Exists:

@@ -76,28 +76,50 @@ func checkPair(t *testing.T, path string, base, ours, theirs File) {
 	}
 	res := string(out.Files[0].Data)
 	if isYAML(path) {
-		lb, lo, lt := leaves(string(base.Data)), leaves(string(ours.Data)), leaves(string(theirs.Data))
-		have := leaves(res)
-		require.NotNil(t, have, "the result does not read: %q", res)
-		for _, r := range out.BothWays {
-			for _, v := range []Value{r.Stands, r.Other} {
-				for l := range leaves(string(v.Data)) {
-					have[l]++
-				}
-			}
-		}
-		for _, x := range []struct{ a, b map[string]int }{{lo, lt}, {lt, lo}} {
-			for l := range x.a {
-				if have[l] == 0 && x.b[l] >= lb[l] {
-					t.Fatalf("%q is lost\nbase %q\nours %q\ntheirs %q\nresult %q", l, base.Data, ours.Data, theirs.Data, res)
-				}
-			}
-		}
+		require.NotNil(t, leaves(res), "the result does not read: %q", res)
+		checkLeaves(t, string(base.Data), string(ours.Data), string(theirs.Data), res, out.BothWays)
 		return
 	}
-	// text: every line, but for spacing and ticks
+	parts := [4]front{}
+	for i, s := range []string{string(base.Data), string(ours.Data), string(theirs.Data), res} {
+		plain, _, _ := unframe([]byte(s))
+		parts[i] = front{body: plain}
+		if isMarkdown(path) {
+			parts[i] = splitFront(plain)
+		}
+	}
+	checkLeaves(t, parts[0].front, parts[1].front, parts[2].front, parts[3].front, out.BothWays)
+	kept[0] = parts[3].body
+	checkLines(t, parts[0].body, parts[1].body, parts[2].body, strings.Join(kept, "\n"))
+}
+
+// checkLeaves checks that every value of either side is in the result or in a
+// record, or was removed by the other side.
+func checkLeaves(t *testing.T, base, ours, theirs, res string, records []Record) {
+	lb, lo, lt, have := leaves(base), leaves(ours), leaves(theirs), leaves(res)
+	if have == nil {
+		have = map[string]int{}
+	}
+	for _, r := range records {
+		for _, v := range []Value{r.Stands, r.Other} {
+			for l := range leaves(string(v.Data)) {
+				have[l]++
+			}
+		}
+	}
+	for _, x := range []struct{ a, b map[string]int }{{lo, lt}, {lt, lo}} {
+		for l := range x.a {
+			if have[l] == 0 && x.b[l] >= lb[l] {
+				t.Fatalf("%q is lost\nbase %q\nours %q\ntheirs %q\nresult %q", l, base, ours, theirs, res)
+			}
+		}
+	}
+}
+
+// checkLines checks the same of every line of text, but for spacing and ticks.
+func checkLines(t *testing.T, base, ours, theirs, kept string) {
 	line := func(s string) string {
-		s = strings.TrimSpace(strings.ReplaceAll(s, bom, ""))
+		s = strings.TrimSpace(s)
 		if at := tickAt(s); at >= 0 {
 			s = s[:at] + " " + s[at+1:]
 		}
@@ -110,13 +132,12 @@ func checkPair(t *testing.T, path string, base, ours, theirs File) {
 		}
 		return m
 	}
-	have := lines(strings.Join(kept, "\n"))
-	all := line(strings.ReplaceAll(strings.Join(kept, "\n"), "\n", " "))
-	lb, lo, lt := lines(string(base.Data)), lines(string(ours.Data)), lines(string(theirs.Data))
+	have, all := lines(kept), line(strings.ReplaceAll(kept, "\n", " "))
+	lb, lo, lt := lines(base), lines(ours), lines(theirs)
 	for _, x := range []struct{ a, b map[string]int }{{lo, lt}, {lt, lo}} {
 		for l := range x.a {
 			if have[l] == 0 && x.b[l] >= lb[l] && !strings.Contains(all, l) {
-				t.Fatalf("line %q is lost\nbase %q\nours %q\ntheirs %q\nresult %q", l, base.Data, ours.Data, theirs.Data, res)
+				t.Fatalf("line %q is lost\nbase %q\nours %q\ntheirs %q\nkept %q", l, base, ours, theirs, kept)
 			}
 		}
 	}

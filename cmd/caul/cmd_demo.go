@@ -76,12 +76,25 @@ func runDemo(ctx context.Context, e *env, dir string) error {
 	}
 	return e.print("demo", map[string]any{"dir": dir, "now": n, "plan": p, "cut": cut, "cost": bill, "page": page}, func() error {
 		w := e.columns()
-		e.printf("The demo shop is in %s\n\n%s\n%s\n", dir, e.bold("NOW"), plan.NowText(n, w, s.Units))
-		e.printf("%s\n%s\n", e.bold("PLAN"), plan.Text(p, w, s.Units))
+		e.printf("The demo shop is in %s\n\n%s\n%s\n", dir, e.bold("NOW"), plan.NowText(fewCautions(n, 1, "caul now --cautions"), w, s.Units))
+		e.printf("%s\n%s  the days after that: caul -C %s plan\n\n", e.bold("PLAN"), plan.Text(firstDays(p, 2), w, s.Units), dir)
 		e.printf("%s\n%s\n", e.bold("CUTS"), cutting.Summary(cut, w, s.Units.Length))
 		e.printf("%s\n%s\n", e.bold("TO BUY"), cost.BuyText(bill, w))
 		e.printf("%s\n  %s\n\n", e.bold("PAGES"), page)
 		e.printf("try next: caul -C %s now --for 50m\n", dir)
 		return nil
 	})
+}
+
+// firstDays keeps what begins in the first days of a plan.
+func firstDays(p *plan.Plan, days int) *plan.Plan {
+	q := *p
+	q.Items, q.Chain = nil, nil
+	end := p.Now.AddDate(0, 0, days)
+	for _, it := range p.Items {
+		if it.From.Before(end) {
+			q.Items = append(q.Items, it)
+		}
+	}
+	return &q
 }

@@ -3,6 +3,7 @@ package main
 import (
 	"context"
 	"fmt"
+	"slices"
 
 	"github.com/spf13/cobra"
 
@@ -10,7 +11,10 @@ import (
 	"caul/job/plan"
 )
 
-type nowOptions struct{ span string }
+type nowOptions struct {
+	span     string
+	cautions bool
+}
 
 func newNow(e *env) *cobra.Command {
 	var o nowOptions
@@ -20,7 +24,25 @@ func newNow(e *env) *cobra.Command {
 		RunE: func(cmd *cobra.Command, _ []string) error { return runNow(cmd.Context(), e, o) },
 	}
 	c.Flags().StringVar(&o.span, "for", "", "the time you have, as 50m or \"1 h 30 min\"")
+	c.Flags().BoolVar(&o.cautions, "cautions", false, "every caution, not only the first ones")
 	return c
+}
+
+// fewCautions keeps the first cautions of every choice, so that the list of
+// what can be done fits a screen; the rest stand on the job sheet too.
+func fewCautions(n *plan.Now, most int, more string) *plan.Now {
+	out := *n
+	trim := func(cs []plan.Choice) []plan.Choice {
+		cs = slices.Clone(cs)
+		for i := range cs {
+			if k := len(cs[i].Cautions) - most; k > 0 {
+				cs[i].Cautions = append(slices.Clone(cs[i].Cautions[:most]), fmt.Sprintf("and %d more: %s", k, more))
+			}
+		}
+		return cs
+	}
+	out.OnBench, out.CanDo = trim(n.OnBench), trim(n.CanDo)
+	return &out
 }
 
 func runNow(_ context.Context, e *env, o nowOptions) error {
@@ -39,6 +61,9 @@ func runNow(_ context.Context, e *env, o nowOptions) error {
 		return noFit(err)
 	}
 	return e.print("now", n, func() error {
+		if !o.cautions {
+			n = fewCautions(n, 2, "caul now --cautions")
+		}
 		_, err := fmt.Fprint(e.out, plan.NowText(n, e.columns(), s.Units))
 		return err
 	})

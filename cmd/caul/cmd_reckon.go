@@ -73,6 +73,9 @@ func runSum(e *env, name string, in map[string]string, units string) error {
 		if bad.Text != "" {
 			msg = fmt.Sprintf("--%s %q, column %d: %s", bad.Input, bad.Text, bad.Col, bad.Msg)
 		}
+		if bad.Input == "" { // the inputs do not go together, and none is at fault alone
+			msg = bad.Msg
+		}
 		hint := bad.Hint
 		if hint == "" {
 			hint = "see `caul reckon " + name + " --help`"

@@ -6,8 +6,8 @@ import (
 	"time"
 
 	"caul/job"
-	"caul/job/machine"
 	"caul/job/measure"
+	"caul/job/proof"
 )
 
 // nowView is the shop at one instant with what the answer to "what now" needs.
@@ -181,22 +181,10 @@ func (v *nowView) helps(sv *stepView) bool {
 // cautions are what stands beside a step: its machine's, the job's own, and
 // before the glue is on, the glue's.
 func cautions(shop *job.Shop, sv *stepView) []string {
-	var out []string
 	if sv.state == job.Waiting || sv.state == job.OnBench {
-		if m := shop.MachineByID(sv.step.Machine); m != nil {
-			if k, ok := machine.Find(m.Kind); ok {
-				for _, c := range k.Cautions {
-					out = append(out, c.Text)
-				}
-			}
-		}
-		if sv.glue != nil {
-			for _, c := range sv.glue.k.Cautions {
-				out = append(out, c.Text)
-			}
-		}
+		return proof.StepCautions(shop, sv.jv.job, sv.step.ID)
 	}
-	return append(out, sv.jv.job.Cautions...)
+	return sv.jv.job.Cautions
 }
 
 // change is the time to set a step's machine up, if it is not so already.

@@ -66,7 +66,7 @@ func (s Sum) read(inputs map[string]string, u measure.Units) (*args, error) {
 		text = strings.TrimSpace(text)
 		if !given || text == "" {
 			if in.Required {
-				return nil, &InputError{Sum: s.Name, Input: in.Name, Col: 1, Msg: "is wanted: " + in.Help, Hint: "write " + in.Name + "=" + in.example(u)}
+				return nil, &InputError{Sum: s.Name, Input: in.Name, Col: 1, Msg: "is wanted: " + in.Help, Hint: "such as " + in.example(u)}
 			}
 			if text = in.DefaultIn(u); text == "" {
 				continue

@@ -415,7 +415,7 @@ func TestErrorsSayWhere(t *testing.T) {
 	}{
 		{"fivecut", nil, InputError{Msg: "no such sum", Text: "fivecut", Hint: "did you mean five-cut?"}},
 		{"emc", []string{"ari=3"}, InputError{Sum: "emc", Msg: "no such input", Text: "ari", Hint: "did you mean air?"}},
-		{"emc", []string{"air=20 C"}, InputError{Sum: "emc", Input: "humidity", Col: 1, Msg: "is wanted: relative humidity, percent", Hint: "write humidity=50"}},
+		{"emc", []string{"air=20 C"}, InputError{Sum: "emc", Input: "humidity", Col: 1, Msg: "is wanted: relative humidity, percent", Hint: "such as 50"}},
 		{"rough", []string{"thick=3/4 on"}, InputError{Sum: "rough", Input: "thick", Col: 5, Msg: "an operator is missing before this, or the unit is unknown", Text: "on", Hint: "units are in, ft, mm, cm and m; write + - * / between measures"}},
 		{"movement", []string{"wood=oak", "width=3", "grain=flta"}, InputError{Sum: "movement", Input: "grain", Col: 1, Msg: "not one of the choices", Text: "flta", Hint: "did you mean flat?"}},
 		{"rim-speed", []string{"diameter=10", "turns=3,450"}, InputError{Sum: "rim-speed", Input: "turns", Col: 1, Msg: "the comma could be decimal or part thousands", Text: "3,450", Hint: "write 3.450 or 3450"}},

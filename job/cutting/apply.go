@@ -3,6 +3,7 @@ package cutting
 import (
 	"cmp"
 	"fmt"
+	"regexp"
 	"slices"
 	"strings"
 
@@ -50,10 +51,12 @@ func Apply(stock []byte, shop *job.Shop, c *Cut, where string, sheets ...int) (*
 		made[i] = true
 	}
 	a := &Applied{Stock: slices.Clone(stock)}
-	if err := a.take(shop, c, made); err != nil {
+	// offcuts go to the end of a list first, so that the list is not left empty
+	kept, err := a.keep(shop, c, made, where)
+	if err != nil {
 		return nil, err
 	}
-	if err := a.keep(shop, c, made, where); err != nil {
+	if err := a.take(shop, c, made, kept); err != nil {
 		return nil, err
 	}
 	a.log(shop, c, made)
@@ -61,7 +64,7 @@ func Apply(stock []byte, shop *job.Shop, c *Cut, where string, sheets ...int) (*
 }
 
 // take removes the pieces that were cut up.
-func (a *Applied) take(shop *job.Shop, c *Cut, made map[int]bool) error {
+func (a *Applied) take(shop *job.Shop, c *Cut, made map[int]bool, kept map[string]int) error {
 	type gone struct {
 		stock *job.Stock
 		at, n int
@@ -92,6 +95,10 @@ func (a *Applied) take(shop *job.Shop, c *Cut, made map[int]bool) error {
 	slices.SortStableFunc(list, func(x, y *gone) int {
 		return cmp.Or(strings.Compare(x.stock.ID, y.stock.ID), -cmp.Compare(x.at, y.at))
 	})
+	left := map[string]int{}
+	for i := range shop.Stock {
+		left[shop.Stock[i].ID] = len(shop.Stock[i].OnHand) + kept[shop.Stock[i].ID]
+	}
 	for _, g := range list {
 		p := &g.stock.OnHand[g.at]
 		path := job.Path{"stock", g.stock.ID, "on-hand", fmt.Sprintf("#%d", g.at)}
@@ -99,7 +106,10 @@ func (a *Applied) take(shop *job.Shop, c *Cut, made map[int]bool) error {
 		switch {
 		case g.n > p.Qty:
 			return fmt.Errorf("%s: %d of %s are cut and %d are on hand", g.stock.ID, g.n, p.ID, p.Qty)
+		case g.n == p.Qty && left[g.stock.ID] == 1: // the last of the list
+			a.Stock, err = job.Remove(a.Stock, path[:3])
 		case g.n == p.Qty:
+			left[g.stock.ID]--
 			a.Stock, err = job.Remove(a.Stock, path)
 		default:
 			a.Stock, err = job.SetValue(a.Stock, append(path, "qty"), fmt.Sprint(p.Qty-g.n))
@@ -111,8 +121,9 @@ func (a *Applied) take(shop *job.Shop, c *Cut, made map[int]bool) error {
 	return nil
 }
 
-// keep adds the offcuts that are worth keeping.
-func (a *Applied) keep(shop *job.Shop, c *Cut, made map[int]bool, where string) error {
+// keep adds the offcuts that are worth keeping, and counts them by stock.
+func (a *Applied) keep(shop *job.Shop, c *Cut, made map[int]bool, where string) (map[string]int, error) {
+	kept := map[string]int{}
 	used := map[string]bool{}
 	for i := range shop.Stock {
 		for _, p := range shop.Stock[i].OnHand {
@@ -136,7 +147,7 @@ func (a *Applied) keep(shop *job.Shop, c *Cut, made map[int]bool, where string) 
 			used[id] = true
 			st := shop.StockByID(s.Stock)
 			if st == nil {
-				return fmt.Errorf("there is no stock %q", s.Stock)
+				return nil, fmt.Errorf("there is no stock %q", s.Stock)
 			}
 			text := plainLength(o.L, shop.Units.Length) + " x " + plainLength(o.W, shop.Units.Length)
 			if t := thickness(st); s.Thick != t && s.Thick > 0 || form(st) == formRod {
@@ -148,12 +159,13 @@ func (a *Applied) keep(shop *job.Shop, c *Cut, made map[int]bool, where string) 
 			}
 			var err error
 			if a.Stock, err = job.AppendItem(a.Stock, job.Path{"stock", s.Stock, "on-hand"}, item+"}"); err != nil {
-				return fmt.Errorf("stock.yaml: %w", err)
+				return nil, fmt.Errorf("stock.yaml: %w", err)
 			}
+			kept[s.Stock]++
 			a.Kept = append(a.Kept, fmt.Sprintf("%s: %s, %s", s.Stock, id, text))
 		}
 	}
-	return nil
+	return kept, nil
 }
 
 // log counts the parts that are whole: of a panel, those with every strip cut.
@@ -198,8 +210,14 @@ func plainLength(l measure.Length, u measure.Units) string {
 	return s
 }
 
-// quote writes a text as YAML in single quotes.
+// plainText is what YAML reads back as the same text without quotes.
+var plainText = regexp.MustCompile(`^[A-Za-z][A-Za-z0-9./-]*( [A-Za-z0-9./-]+)+$`)
+
+// quote writes a text as YAML, in single quotes where it needs them.
 func quote(s string) string {
 	s = strings.Join(strings.Fields(s), " ")
+	if plainText.MatchString(s) {
+		return s
+	}
 	return "'" + strings.ReplaceAll(s, "'", "''") + "'"
 }

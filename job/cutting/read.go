@@ -1,6 +1,8 @@
 package cutting
 
 import (
+	"crypto/sha256"
+	"encoding/hex"
 	"fmt"
 	"slices"
 	"strconv"
@@ -29,9 +31,27 @@ func (m *maker) read(all []*attempt, trees []*sheetTree, strokes []stroke) {
 	for i := range strokes {
 		m.step(strokes, i)
 	}
+	m.cut.Mark = mark(m.cut.Sheets)
 	if len(strokes) > 0 {
 		m.cut.Cautions = cautions
 	}
+}
+
+// mark is six hex digits of the layout, by which a printed order of cuts is
+// told from one that was worked out later.
+func mark(sheets []Sheet) string {
+	h := sha256.New()
+	for i := range sheets {
+		s := &sheets[i]
+		fmt.Fprintln(h, s.Stock, s.Piece, s.Length, s.Width)
+		for _, p := range s.Placed {
+			fmt.Fprintln(h, p.Job, p.Part, p.N, p.Strip, p.X, p.Y, p.L, p.W)
+		}
+		for _, l := range s.Cuts {
+			fmt.Fprintln(h, l)
+		}
+	}
+	return hex.EncodeToString(h.Sum(nil))[:6]
 }
 
 // label names pieces in the order they come off, and counts the copies of a

@@ -73,6 +73,10 @@ func Text(c *Cut, width int, u measure.Units) string {
 		w.line(0, p.Text)
 	}
 	w.order(c, u)
+	if len(c.Sheets) > 0 {
+		w.blank()
+		w.line(0, fmt.Sprintf("layout %s: when it is cut, `caul cut --made %s` takes what was used out of stock.yaml and puts the offcuts in", c.Mark, c.Mark))
+	}
 	for _, x := range c.Unfit {
 		w.blank()
 		w.line(0, fmt.Sprintf("not laid out: %d x %s (%s): %s", x.Qty, x.Part, x.Job, x.Why))

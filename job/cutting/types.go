@@ -9,6 +9,7 @@ import (
 // Cut is the layout of every part still to be cut, and the order of cuts.
 type Cut struct {
 	Jobs     []string       `json:"jobs"`
+	Mark     string         `json:"mark"` // short, differs where the layout differs
 	Sheets   []Sheet        `json:"sheets"`
 	Buy      []Buy          `json:"buy"`
 	Order    []Step         `json:"order"`

@@ -401,6 +401,11 @@ func (r *bars) dive(n *node, target int, slips *int, luck float64, bold bool) {
 // bins gives the bars as the search's sheets.
 func (r *bars) bins() []*bin {
 	in := r.in
+	units := make([][]int32, len(in.kinds))
+	for u := range in.units {
+		k := in.units[u].kinds[0]
+		units[k] = append(units[k], int32(u))
+	}
 	var bins []*bin
 	for _, bar := range r.best {
 		b := in.newBin(0, 0)
@@ -408,7 +413,9 @@ func (r *bars) bins() []*bin {
 		for i, n := range bar {
 			k := &in.kinds[r.kind[i]]
 			for range n {
-				leaves = append(leaves, b.add(knot{w: k.w, h: k.h, up: -1, kid: -1, next: -1, kind: int32(r.kind[i]), unit: -1}))
+				us := units[r.kind[i]]
+				units[r.kind[i]] = us[1:]
+				leaves = append(leaves, b.add(knot{w: k.w, h: k.h, up: -1, kid: -1, next: -1, kind: int32(r.kind[i]), unit: us[0]}))
 				b.area += k.area
 			}
 		}

@@ -3,11 +3,16 @@ package layout
 import (
 	"errors"
 	"fmt"
+	"math/bits"
 )
 
-// MaxLength is the largest length that a problem may state. It keeps every
-// area and every sum inside an int64.
-const MaxLength = int64(1) << 30
+// MaxLength is the largest length that a problem may state, and MaxArea the
+// largest area of a sheet or part with the kerf added on both sides. They keep
+// every figure inside an int64.
+const (
+	MaxLength = int64(1) << 33
+	MaxArea   = int64(1) << 62
+)
 
 // MaxParts is the largest number of parts, copies counted, in one problem.
 const MaxParts = 20000
@@ -223,6 +228,9 @@ func (p *Problem) Validate() error {
 		if err := s.validate(i); err != nil {
 			return err
 		}
+		if tooLarge(s.X, s.Y, p.Kerf) {
+			return bad("stock %d %q: area of %d x %d is out of range", i, s.Name, s.X, s.Y)
+		}
 	}
 	var flat, wide int
 	total := 0
@@ -230,6 +238,8 @@ func (p *Problem) Validate() error {
 		switch {
 		case q.X <= 0 || q.X > MaxLength || q.Y < 0 || q.Y > MaxLength:
 			return bad("part %d %q: size %d x %d is out of range", i, q.Name, q.X, q.Y)
+		case tooLarge(q.X, q.Y, p.Kerf):
+			return bad("part %d %q: area of %d x %d is out of range", i, q.Name, q.X, q.Y)
 		case q.Qty < 0 || q.Qty > MaxParts:
 			return bad("part %d %q: quantity %d is out of range", i, q.Name, q.Qty)
 		}
@@ -253,11 +263,16 @@ func (p *Problem) Validate() error {
 	return nil
 }
 
+func tooLarge(x, y, kerf int64) bool {
+	hi, lo := bits.Mul64(uint64(x+kerf), uint64(y+kerf))
+	return hi != 0 || lo > uint64(MaxArea)
+}
+
 func (s *Stock) validate(i int) error {
 	switch {
 	case s.X <= 0 || s.X > MaxLength || s.Y < 0 || s.Y > MaxLength:
 		return bad("stock %d %q: size %d x %d is out of range", i, s.Name, s.X, s.Y)
-	case s.Price < 0 || s.Price > MaxLength*1024:
+	case s.Price < 0 || s.Price > 1<<40:
 		return bad("stock %d %q: price %d is out of range", i, s.Name, s.Price)
 	case s.Qty < -1:
 		return bad("stock %d %q: quantity %d is out of range", i, s.Name, s.Qty)

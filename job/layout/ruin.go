@@ -213,6 +213,11 @@ func (s *search) ruin(st *state, own []bool) []bool {
 		st.bins = append(st.bins[:i], st.bins[i+1:]...)
 		return append(own[:i], own[i+1:]...)
 	}
+	return s.ruinSome(st, own)
+}
+
+// ruinSome takes parts out of a few sheets and gives no sheet back.
+func (s *search) ruinSome(st *state, own []bool) []bool {
 	want := len(st.out) + 1 + s.rng.IntN(8)
 	for tries := 0; len(st.out) < want && tries < 8; tries++ {
 		i := s.rng.IntN(len(st.bins))

@@ -1,8 +1,11 @@
 package layout
 
 import (
+	"cmp"
 	"context"
 	"math"
+	"slices"
+	"sync"
 )
 
 // Solve finds a layout. It gives an error only for a problem that is not well
@@ -18,6 +21,7 @@ func Solve(ctx context.Context, p *Problem, o Options) (*Result, error) {
 	in := prepare(p)
 	v := &solver{in: in, o: o, limit: min(o.Work, math.MaxInt64/opsPerUnit) * opsPerUnit}
 	v.run(ctx)
+	v.polish()
 	return v.result(), nil
 }
 
@@ -63,8 +67,55 @@ func (v *solver) run(ctx context.Context) {
 		v.relax(ctx)
 	}
 	s.limit = v.limit - v.spent
+	if v.o.Workers > 1 && !v.enough() {
+		v.sideBySide(ctx)
+		return
+	}
 	s.improve(v.enough)
 }
+
+// sideBySide runs several searches at once, each with its own luck and the
+// whole budget, and keeps the best; of equal ones the first. None stops
+// another, so that the answer does not depend on which is faster.
+func (v *solver) sideBySide(ctx context.Context) {
+	all := make([]*search, v.o.Workers)
+	var wg sync.WaitGroup
+	for i := range all {
+		s := v.s
+		if i > 0 {
+			s = v.in.newSearch(ctx, v.o.Seed+uint64(i)*0x9e3779b9)
+			s.limit, s.ops = v.s.limit, v.s.ops
+			s.have, s.bestOutArea, s.bestW = true, v.s.bestOutArea, v.s.bestW
+			s.bestOut = slices.Clone(v.s.bestOut)
+			for _, b := range v.s.best {
+				s.best = append(s.best, s.keepCopy(b))
+			}
+		}
+		all[i] = s
+		wg.Go(func() {
+			s.improve(func() bool { return s.bestOutArea == 0 && s.bestW.cmp(v.low) <= 0 })
+		})
+	}
+	wg.Wait()
+	for _, s := range all[1:] {
+		if cmp.Or(cmp.Compare(s.bestOutArea, v.s.bestOutArea), s.bestW.cmp(v.s.bestW)) < 0 {
+			s.onBest = v.report
+			v.s = s
+		}
+	}
+}
+
+// polish betters the last levels with a tenth of the work.
+func (v *solver) polish() {
+	if v.s.ended {
+		return
+	}
+	v.s.limit = v.s.ops + min(v.limit/10, polishWork*opsPerUnit)
+	v.s.polish()
+}
+
+// polishWork is the most work that goes into the last levels.
+const polishWork = 200_000
 
 // bars takes the exact road where there is one, and says whether there was.
 func (v *solver) bars(ctx context.Context) bool {

@@ -17,8 +17,8 @@ func BenchmarkSettle(b *testing.B) {
 	}
 	for _, c := range []struct{ name, path, text string }{{"job", jobPath, job}, {"story", "jobs/a/build.md", build}, {"stock", "stock.yaml", big.String()}} {
 		b.Run(c.name, func(b *testing.B) {
-			ours := strings.Replace(c.text, "a", "o", 1)
-			i := strings.LastIndex(c.text, "4")
+			ours := strings.Replace(strings.Replace(c.text, "w1w", "o1o", 1), "orsion", "oggle", 1)
+			i := strings.LastIndexAny(c.text, "14")
 			theirs := c.text[:i] + "5" + c.text[i+1:]
 			b.SetBytes(int64(len(c.text)))
 			for range b.N {

@@ -2,6 +2,7 @@ package settle
 
 import (
 	"fmt"
+	"slices"
 	"sort"
 	"strings"
 )
@@ -21,6 +22,9 @@ type Folder struct {
 // differ between any two of the three trees; paths left out count as settled
 // (equal in ours and theirs, or changed on one side only and taken from there).
 //
+// A job whose folder one side renamed while the other worked in it is followed:
+// what the other side changed or added goes to the new folder.
+//
 // The outcome's Files, sorted by path, are all that has to be written over
 // those. BothWays are the records that are new to both sides. For a base of
 // two bases, call it with the bases as sides and lay Files over one of them.
@@ -29,19 +33,29 @@ func SettleFolder(paths []string, f Folder, opts Options) (Outcome, error) {
 	files := map[string]Out{}
 	var extra []Out
 	var records []Record
-	sorted := append([]string(nil), paths...)
-	sort.Strings(sorted)
-	for i, p := range sorted {
-		if i > 0 && p == sorted[i-1] {
+	sorted := slices.Compact(slices.Sorted(slices.Values(paths)))
+	sorted, moved, gone, err := f.follow(sorted)
+	if err != nil {
+		return Outcome{}, err
+	}
+	sorted = slices.Compact(slices.Sorted(slices.Values(sorted)))
+	for _, p := range sorted {
+		if gone[p] { // it is under the job's new name now
+			files[p] = Out{Path: p, Deleted: true}
 			continue
 		}
-		v, err := f.versions(p)
+		s, ok := moved[p]
+		if !ok {
+			s = source{p, p, p}
+		}
+		v, err := f.versionsAt(s)
 		if err != nil {
 			return Outcome{}, err
 		}
 		var a, b Side
 		if f.Sides != nil && !sameFile(v.ours, v.theirs) && !sameFile(v.ours, v.base) && !sameFile(v.theirs, v.base) {
-			a, b = f.Sides(p)
+			a, _ = f.Sides(s.ours)
+			_, b = f.Sides(s.theirs)
 		}
 		o := Settle(p, v.base, v.ours, v.theirs, a, b, opts)
 		files[p] = o.Files[0]
@@ -97,13 +111,16 @@ func oneRecord(x Out, there File) Out {
 
 type versions struct{ base, ours, theirs File }
 
-func (f Folder) versions(p string) (v versions, err error) {
+func (f Folder) versions(p string) (versions, error) { return f.versionsAt(source{p, p, p}) }
+
+func (f Folder) versionsAt(s source) (v versions, err error) {
 	for _, x := range []struct {
 		l  Lookup
+		p  string
 		to *File
-	}{{f.Base, &v.base}, {f.Ours, &v.ours}, {f.Theirs, &v.theirs}} {
-		if *x.to, err = x.l(p); err != nil {
-			return v, fmt.Errorf("%s: %w", p, err)
+	}{{f.Base, s.base, &v.base}, {f.Ours, s.ours, &v.ours}, {f.Theirs, s.theirs, &v.theirs}} {
+		if *x.to, err = x.l(x.p); err != nil {
+			return v, fmt.Errorf("%s: %w", x.p, err)
 		}
 	}
 	return v, nil

@@ -273,6 +273,16 @@ func (s *shopRun) oneChange(m *machine, tree map[string]string) {
 			tree[to] = tree[p]
 			delete(tree, p)
 		}
+	case op == 7: // a job renamed
+		if name := strings.Split(p, "/"); len(name) > 2 && name[0] == "jobs" && !isRecord(p) {
+			to := "jobs/n" + w() + "/"
+			for _, q := range paths {
+				if rest, ok := strings.CutPrefix(q, "jobs/"+name[1]+"/"); ok {
+					tree[to+rest] = tree[q]
+					delete(tree, q)
+				}
+			}
+		}
 	case op <= 6:
 		for _, q := range paths { // a record settled
 			if isRecord(q) && s.r.IntN(2) == 0 {

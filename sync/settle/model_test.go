@@ -184,7 +184,15 @@ func (s *shopRun) lost(head string) []string {
 
 var secondName = regexp.MustCompile(`(-[0-9a-f]{8})+(\.[a-z]+)$`)
 
-func firstName(p string) string { return secondName.ReplaceAllString(p, "$2") }
+// firstName is the name a file had before it was kept as the second or its job
+// was renamed.
+func firstName(p string) string {
+	p = secondName.ReplaceAllString(p, "$2")
+	if s := strings.SplitN(p, "/", 3); len(s) == 3 && s[0] == "jobs" {
+		return "jobs/*/" + s[2]
+	}
+	return p
+}
 
 func diffLines(a, b string) string {
 	var w strings.Builder

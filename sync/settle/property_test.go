@@ -217,3 +217,30 @@ func TestFileWhereAFolderIs(t *testing.T) {
 	}, out.Files)
 	require.Len(t, out.Notes, 1)
 }
+
+// A job renamed on one machine while the other kept its log: all of it is under
+// the new name.
+func TestJobRenamedOnOneSide(t *testing.T) {
+	base := map[string]string{"jobs/a/job.yaml": job, "jobs/a/build.md": build, "jobs/a/log/1.md": "one\n", "jobs/c/job.yaml": "name: c\n"}
+	ours := map[string]string{"jobs/b/job.yaml": rep(job, "copies: 1", "copies: 2"), "jobs/b/build.md": build, "jobs/b/log/1.md": "one\n", "jobs/c/job.yaml": "name: c\n"}
+	theirs := map[string]string{"jobs/a/job.yaml": rep(job, "qty: 9", "qty: 11"), "jobs/a/build.md": rep(build, "- [ ] Check", "- [x] Check"), "jobs/a/log/1.md": "one\n", "jobs/a/log/2.md": "two\n", "jobs/c/job.yaml": "name: c\n"}
+	var paths []string
+	for _, tree := range []map[string]string{base, ours, theirs} {
+		paths = append(paths, sortedKeys(tree)...)
+	}
+	want := map[string]string{"jobs/b/job.yaml": rep(job, "copies: 1", "copies: 2", "qty: 9", "qty: 11"), "jobs/b/build.md": theirs["jobs/a/build.md"], "jobs/b/log/1.md": "one\n", "jobs/b/log/2.md": "two\n", "jobs/c/job.yaml": "name: c\n"}
+	sides := func(string) (Side, Side) { return atHome, atShop }
+	back := func(string) (Side, Side) { return atShop, atHome }
+	for _, f := range []Folder{{look(base), look(ours), look(theirs), sides}, {look(base), look(theirs), look(ours), back}} {
+		out, err := SettleFolder(paths, f, Options{})
+		require.NoError(t, err)
+		got := map[string]string{}
+		for _, x := range out.Files {
+			if !x.Deleted {
+				got[x.Path] = string(x.Data)
+			}
+		}
+		require.Equal(t, want, got)
+		require.Empty(t, out.BothWays)
+	}
+}

@@ -19,11 +19,7 @@ func (a *args) species() (*wood.Species, error) {
 	if ok {
 		return s, nil
 	}
-	var ids []string
-	for _, s := range wood.All() {
-		ids = append(ids, s.ID)
-	}
-	hint := suggest(strings.ReplaceAll(a.word("wood"), " ", "-"), ids)
+	hint := suggest(strings.ReplaceAll(a.word("wood"), " ", "-"), wood.Names())
 	if strings.HasPrefix(hint, "there are") {
 		hint = "write a species such as hard-maple, red-oak, cherry, walnut, birch, white-pine"
 	}
@@ -138,10 +134,7 @@ func weight(a *args) (*Result, error) {
 		for _, p := range wood.Panels() {
 			ids = append(ids, p.ID)
 		}
-		for _, s := range wood.All() {
-			ids = append(ids, s.ID)
-		}
-		h := suggest(a.word("of"), ids)
+		h := suggest(a.word("of"), append(ids, wood.Names()...))
 		if strings.HasPrefix(h, "there are") {
 			h = "write a species or one of birch-ply, poplar-ply, hardwood-ply, pine-ply, mdf, particleboard"
 		}

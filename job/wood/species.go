@@ -1,6 +1,7 @@
 package wood
 
 import (
+	"slices"
 	"strings"
 
 	"caul/job/measure"
@@ -75,6 +76,19 @@ func All() []*Species {
 		}
 	}
 	return list
+}
+
+// Names lists what Find knows a species by, in order: for a suggestion when it knows nothing.
+func Names() []string {
+	var out []string
+	for _, s := range table() {
+		out = append(out, s.ID)
+	}
+	for o := range otherNames {
+		out = append(out, o)
+	}
+	slices.Sort(out)
+	return out
 }
 
 // Find gives the species by ID, or by a usual other name, without regard to case or spaces.

@@ -23,6 +23,7 @@ import (
 
 var (
 	rounds    = flag.Int("rounds", 25, "runs of the convergence test")
+	keep      = flag.String("keep", "", "folder in which the convergence test leaves its machines")
 	everyStep = flag.Bool("every-step", false, "check the histories after every step of the convergence test")
 	seed      = flag.Uint64("seed", 0, "first seed of the convergence test; 0: by the clock")
 )
@@ -528,7 +529,12 @@ func TestConvergence(t *testing.T) {
 	for i := range *rounds {
 		sd := first + uint64(i)
 		t.Run(fmt.Sprint("seed=", sd), func(t *testing.T) {
-			w := newWorld(t, t.TempDir(), sd)
+			dir := t.TempDir()
+			if *keep != "" {
+				dir = filepath.Join(*keep, fmt.Sprint(sd))
+				require.NoError(t, os.MkdirAll(dir, 0o777))
+			}
+			w := newWorld(t, dir, sd)
 			w.run(40)
 			w.settleAll(haveGit && i%5 == 0)
 		})

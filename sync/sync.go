@@ -81,6 +81,8 @@ type session struct {
 	batch  *store.Batch // of a dry run: all that would be written
 	dry    bool
 	temps  []string // folders of a dry run
+	// pending are commits whose files are half moved in; see store.Unmoved.
+	pending []store.Hash
 }
 
 // Sync commits what changed here and brings this machine and the remotes in step. A remote that is missing or fails does not
@@ -215,8 +217,6 @@ func mail(machine string) string {
 // begin carries on from a cut-off sync and commits what changed here.
 func (x *session) begin() error {
 	r := x.repo
-	var pending store.Hash
-	var err error
 	if x.dry {
 		x.batch = r.Objects.NewBatch(true)
 	} else {
@@ -224,7 +224,7 @@ func (x *session) begin() error {
 		if err := r.Quiet(); err != nil {
 			return err
 		}
-		if pending, err = x.recover(); err != nil {
+		if err := x.recover(); err != nil {
 			return err
 		}
 	}
@@ -234,22 +234,38 @@ func (x *session) begin() error {
 	if err := x.commit(); err != nil {
 		return err
 	}
-	if !pending.IsZero() {
-		if err := x.integrate(pending, nil); err != nil {
-			return err
-		}
-		return r.Settled()
-	}
-	return nil
+	return x.catchUp()
 }
 
-func (x *session) recover() (store.Hash, error) {
+// recover carries on a move that was cut off, or notes what was on its way.
+func (x *session) recover() error {
 	was := x.repo.Unfinished()
 	p, err := x.repo.Recover(x.who())
 	if was && err == nil {
 		x.rep.Resumed = true
 	}
-	return p, err
+	x.pending = p
+	return err
+}
+
+// catchUp settles what was on its way in a move that hand edits cut off.
+func (x *session) catchUp() error {
+	if len(x.pending) == 0 {
+		return nil
+	}
+	for _, p := range x.pending {
+		if err := x.integrate(p, nil); err != nil {
+			return err
+		}
+	}
+	if len(x.pending) > 0 {
+		// All of it is in the branch already, only the files are not where it has them.
+		if err := x.repo.Apply(x.index, x.branch, x.head, x.head, x.who(), ""); err != nil {
+			return err
+		}
+		x.pending = nil
+	}
+	return x.repo.Settled()
 }
 
 // commit looks over the working files and commits what changed. It starts over when git commits at the same time.
@@ -289,6 +305,11 @@ func (x *session) commitOnce() error {
 	was, err := r.TreeOf(x.head)
 	if err != nil {
 		return err
+	}
+	if len(x.pending) > 0 {
+		if shot.Tree, err = r.Unmoved(b, shot.Tree, was, x.pending); err != nil {
+			return err
+		}
 	}
 	if shot.Tree == was && (!x.head.IsZero() || tracked == 0 && len(shot.Edited) == 0) {
 		if shot.Stamped && !x.dry {
@@ -418,7 +439,7 @@ func (x *session) integrate(theirs store.Hash, rr *RemoteReport) error {
 		}
 		err = x.repo.Apply(x.index, x.branch, x.head, target, x.who(), "sync: "+x.own.Machine)
 		if err == nil {
-			x.head = target
+			x.head, x.pending = target, nil
 			return nil
 		}
 		inWay := errors.Is(err, store.ErrInTheWay)
@@ -426,9 +447,8 @@ func (x *session) integrate(theirs store.Hash, rr *RemoteReport) error {
 			return err
 		}
 		x.o.note("files changed meanwhile; once more")
-		pending, rerr := x.recover()
-		if rerr != nil {
-			return rerr
+		if err := x.recover(); err != nil {
+			return err
 		}
 		before := x.head
 		if err := x.commit(); err != nil {
@@ -436,11 +456,6 @@ func (x *session) integrate(theirs store.Hash, rr *RemoteReport) error {
 		}
 		if inWay && x.head == before {
 			return err // it is in the way and not part of the shop: the user decides
-		}
-		if !pending.IsZero() && pending != theirs && pending != target {
-			if err := x.integrate(pending, nil); err != nil {
-				return err
-			}
 		}
 		x.o.note("settling anew")
 	}

@@ -19,6 +19,8 @@ type journal struct {
 	To     string // the commit it goes to
 	Start  string // the tree the working files held when the move began
 	Tree   string // the tree they go to
+	// Past are the commits of earlier moves that were given up half done for this one: some files may hold what those brought.
+	Past []string `json:",omitempty"`
 }
 
 func (r *Repo) journalPath() string { return filepath.Join(r.Own, "journal") }
@@ -68,6 +70,11 @@ func (r *Repo) Apply(x *Index, branch string, from, to Hash, who Who, why string
 		return err
 	}
 	j := journal{Branch: branch, From: from.String(), To: to.String(), Start: start.String(), Tree: tree.String()}
+	if was, err := r.readJournal(); err != nil {
+		return err
+	} else if was != nil && was.To != j.To {
+		j.Past = append(was.Past, was.To)
+	}
 	data, err := json.Marshal(j)
 	if err != nil {
 		return err
@@ -77,9 +84,11 @@ func (r *Repo) Apply(x *Index, branch string, from, to Hash, who Who, why string
 	}
 	if len(m.diffs) > 0 {
 		if err := m.stage(); err != nil {
-			// Nothing of the shop is touched yet: take the journal back, as far as the disk lets us.
+			// Nothing of the shop is touched yet by this move: take the journal back, as far as the disk lets us.
 			m.unstage()
-			_ = r.dropJournal()
+			if len(j.Past) == 0 {
+				_ = r.dropJournal()
+			}
 			return err
 		}
 		if err := m.move(); err != nil {
@@ -603,55 +612,103 @@ func (r *Repo) clearStage() {
 	}
 }
 
-// Recover finishes a move that was cut off. Files that hold the old or the new content are moved on; the commit that was on
-// its way comes back when there are hand edits among them (or git moved the branch), for the caller to settle it anew after
-// committing those. With no journal it does nothing.
-func (r *Repo) Recover(who Who) (pending Hash, err error) {
+// Recover finishes a move that was cut off. Files that hold the old or the new content are moved on. When there are hand edits
+// among them, or git moved the branch, the commits that were on their way come back instead, for the caller to commit those
+// edits and settle anew; Unmoved tells the edits from what the move itself did. With no journal it does nothing.
+func (r *Repo) Recover(who Who) (pending []Hash, err error) {
 	j, err := r.readJournal()
 	if err != nil {
-		return Hash{}, err
+		return nil, err
 	}
 	if j == nil {
 		r.clearStage()
-		return Hash{}, nil
+		return nil, nil
 	}
 	to, ok := goodHash(j.To)
 	start, ok2 := goodHash(j.Start)
 	tree, ok3 := goodHash(j.Tree)
 	if !ok || !ok2 || !ok3 {
-		return Hash{}, &Error{ErrDamaged, r.journalPath(), "delete this file and sync again: the incoming work is fetched anew", nil}
+		return nil, &Error{ErrDamaged, r.journalPath(), "delete this file and sync again: the incoming work is fetched anew", nil}
 	}
+	for _, p := range j.Past {
+		if h, ok := goodHash(p); ok {
+			pending = append(pending, h)
+		}
+	}
+	pending = append(pending, to)
 	diffs, err := r.Objects.DiffTrees(start, tree)
 	if err != nil {
-		return Hash{}, err
+		return nil, err
 	}
 	if err := r.rescue(diffs); err != nil {
-		return Hash{}, err
+		return nil, err
 	}
 	branch, head, err := r.Head()
 	if err != nil {
-		return Hash{}, err
+		return nil, err
 	}
 	if head == to {
 		r.clearStage()
-		return Hash{}, r.dropJournal()
+		return nil, r.dropJournal()
 	}
 	if branch != j.Branch || head.String() != j.From {
-		return to, nil
+		return pending, nil
 	}
 	x, err := r.LoadIndex(head)
 	if err != nil {
-		return Hash{}, err
+		return nil, err
 	}
 	mixed, pure, err := r.mixed(x, diffs, tree)
 	if err != nil || !pure {
-		return to, err
+		return pending, err
 	}
 	err = r.Apply(mixed, branch, head, to, who, "sync: carried on after a break")
 	if errors.Is(err, ErrEdited) || errors.Is(err, ErrInTheWay) {
-		return to, nil
+		return pending, nil
 	}
-	return Hash{}, err
+	return nil, err
+}
+
+// Unmoved gives the tree of the working files without what half-done moves did to them: where a file holds what one of the
+// pending commits brought, or is gone as there, it counts as the head has it. What is left differs from the head by hand.
+func (r *Repo) Unmoved(b *Batch, files, head Hash, pending []Hash) (Hash, error) {
+	put := map[string]TreeEntry{}
+	for _, c := range pending {
+		t, err := r.TreeOf(c)
+		if err != nil {
+			return files, err
+		}
+		ds, err := r.Objects.DiffTrees(head, t)
+		if err != nil {
+			return files, err
+		}
+		for _, d := range ds {
+			e, err := r.Objects.Find(files, d.Path)
+			if err != nil {
+				return files, err
+			}
+			if e.Mode == ModeDir {
+				e = TreeEntry{}
+			}
+			if e.Hash == d.New && (e.Mode == d.NewMode || e.Mode.IsFile() && d.NewMode.IsFile()) {
+				put[d.Path] = TreeEntry{Mode: d.OldMode, Hash: d.Old}
+			}
+		}
+	}
+	// What goes, goes first: a file of the move may stand where the head has a folder.
+	del, add := map[string]TreeEntry{}, map[string]TreeEntry{}
+	for p, e := range put {
+		if e.Mode == 0 {
+			del[p] = e
+		} else {
+			add[p] = e
+		}
+	}
+	files, err := b.Put(files, del)
+	if err != nil {
+		return files, err
+	}
+	return b.Put(files, add)
 }
 
 // Unfinished tells whether a move of the working files was cut off.

@@ -24,6 +24,8 @@ type pack struct {
 	size  int64
 	cache map[int64]object // bases of deltas
 	held  int
+
+	found map[Hash]int64 // names known so far, of a pack that has no index yet
 }
 
 const (
@@ -76,6 +78,10 @@ func (p *pack) name(i int) []byte { return p.idx[8+1024+i*20 : 8+1024+i*20+20] }
 
 // lookup finds where an object starts in the pack.
 func (p *pack) lookup(h Hash) (int64, bool, error) {
+	if p.found != nil {
+		off, ok := p.found[h]
+		return off, ok, nil
+	}
 	if err := p.open(); err != nil {
 		return 0, false, err
 	}

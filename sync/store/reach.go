@@ -322,3 +322,36 @@ func (o *Objects) newIn(t Hash, olds []Hash, seen map[Hash]bool, out *[]Hash) er
 	}
 	return nil
 }
+
+// Newest lists up to max commits that the tips reach, newest first.
+func Newest(get Reader, tips []Hash, max int) ([]*CommitInfo, error) {
+	var q queue
+	seen := map[Hash]bool{}
+	add := func(h Hash) error {
+		if seen[h] {
+			return nil
+		}
+		seen[h] = true
+		c, err := get(h)
+		if err == nil {
+			heap.Push(&q, c)
+		}
+		return err
+	}
+	for _, h := range tips {
+		if err := add(h); err != nil {
+			return nil, err
+		}
+	}
+	var out []*CommitInfo
+	for q.Len() > 0 && len(out) < max {
+		c := heap.Pop(&q).(*CommitInfo)
+		out = append(out, c)
+		for _, p := range c.Parents {
+			if err := add(p); err != nil {
+				return nil, err
+			}
+		}
+	}
+	return out, nil
+}

@@ -184,7 +184,7 @@ func (r *Refs) Set(name string, old, new Hash) error {
 		return Name(err, r.Dir)
 	}
 	lock := path + ".lock"
-	if err := takeFileLock(r.disk, lock, r.Patience, r.Stale, r.Sole); err != nil {
+	if err := takeFileLock(r.disk, lock, r.Dir, r.Patience, r.Stale, r.Sole); err != nil {
 		return err
 	}
 	err := r.set(path, name, old, new)
@@ -231,20 +231,14 @@ func (r *Refs) SetSymbolic(name, target string) error {
 
 // takeFileLock makes a lock file as git does. A lock that is in the way is waited for. One that carries caul's mark is taken
 // over: at once where sole says that no other caul can be at work here, else after it stood unchanged for the time stale.
-func takeFileLock(d Disk, path string, patience, stale time.Duration, sole bool) error {
+// Temporary files go to the folder home: below refs/ git would take them for refs.
+func takeFileLock(d Disk, path, home string, patience, stale time.Duration, sole bool) error {
 	var since time.Time
 	var seen os.FileInfo
 	for start := time.Now(); ; {
-		f, err := d.Create(path, 0o666)
+		err := makeLock(d, path, home)
 		if err == nil {
-			_, err = f.Write([]byte(lockMark))
-			if cerr := f.Close(); err == nil {
-				err = cerr
-			}
-			if err != nil {
-				_ = d.Remove(path)
-			}
-			return Name(err, path)
+			return nil
 		}
 		if !errors.Is(err, os.ErrExist) {
 			return Name(err, path)
@@ -262,7 +256,7 @@ func takeFileLock(d Disk, path string, patience, stale time.Duration, sole bool)
 		}
 		if wait > 0 && time.Since(since) >= wait && ownLock(path, seen) {
 			// Move it aside first: of two that take over, one succeeds, and neither removes the other's fresh lock.
-			old := path + "." + nonce() + ".tmp"
+			old := filepath.Join(home, "caul-lock."+nonce()+".tmp")
 			if err := d.Rename(path, old); err == nil {
 				_ = d.Remove(old)
 			} else if !errors.Is(err, os.ErrNotExist) {
@@ -276,6 +270,41 @@ func takeFileLock(d Disk, path string, patience, stale time.Duration, sole bool)
 		}
 		time.Sleep(5 * time.Millisecond)
 	}
+}
+
+// makeLock makes a lock file that carries caul's mark from its first moment, where the disk can do that in one step.
+func makeLock(d Disk, path, home string) error {
+	if exists(path) {
+		return os.ErrExist
+	}
+	tmp := filepath.Join(home, "caul-lock."+nonce()+".tmp")
+	err := markLock(d, tmp)
+	if err == nil {
+		err = d.Place(tmp, path)
+		if err == nil {
+			return nil
+		}
+		_ = d.Remove(tmp)
+	}
+	if errors.Is(err, errors.ErrUnsupported) {
+		return markLock(d, path)
+	}
+	return err
+}
+
+func markLock(d Disk, path string) error {
+	f, err := d.Create(path, 0o666)
+	if err != nil {
+		return err
+	}
+	_, err = f.Write([]byte(lockMark))
+	if cerr := f.Close(); err == nil {
+		err = cerr
+	}
+	if err != nil {
+		_ = d.Remove(path)
+	}
+	return err
 }
 
 // ownLock tells a lock that caul made: it carries caul's mark, or was cut off before the mark was written.

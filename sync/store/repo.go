@@ -229,7 +229,7 @@ func (r *Repo) SaveIndex(x *Index) error {
 	path := r.indexPath()
 	lock := path + ".lock"
 	// This program holds the shop's lock, so an index.lock with caul's mark was left behind by a kill: no need to wait.
-	if err := takeFileLock(r.Disk, lock, 3*time.Second, 0, true); err != nil {
+	if err := takeFileLock(r.Disk, lock, r.Git, 3*time.Second, 0, true); err != nil {
 		return err
 	}
 	err := func() error {
@@ -343,7 +343,7 @@ func (r *Repo) Tidy() {
 		}
 		for _, e := range es {
 			n := e.Name()
-			if strings.HasSuffix(n, ".tmp") && (dir == r.Own || strings.HasPrefix(n, "index.") || strings.HasPrefix(n, "caul-ref.")) {
+			if strings.HasSuffix(n, ".tmp") && (dir == r.Own || strings.HasPrefix(n, "index.") || strings.HasPrefix(n, "caul-")) {
 				_ = r.Disk.Remove(filepath.Join(dir, n))
 			}
 		}

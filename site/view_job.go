@@ -9,6 +9,7 @@ import (
 
 	"caul/job"
 	"caul/job/cutting"
+	partdraw "caul/job/drawing"
 	"caul/job/measure"
 	"caul/job/picture"
 	"caul/job/plan"
@@ -96,6 +97,15 @@ func (r *renderer) jobView(j *job.Job) (*jobView, error) {
 			pv.Name = p.ID
 		}
 		v.Parts = append(v.Parts, pv)
+	}
+	for i := range j.Parts {
+		if p := &j.Parts[i]; len(p.Machining) > 0 {
+			name := p.Name
+			if name == "" {
+				name = p.ID
+			}
+			v.Drawings = append(v.Drawings, drawing{SVG: svg(partdraw.Part(in.Shop, j, p, partdraw.Options{Units: u})), Caption: name})
+		}
 	}
 	for _, h := range j.Hardware {
 		v.Hardware = append(v.Hardware, fmt.Sprintf("%d %s", h.Qty*max(1, j.Copies), h.Item))

@@ -6,6 +6,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"caul/job"
 	"caul/job/cost"
 	"caul/job/cutting"
 )
@@ -16,6 +17,7 @@ type costOptions struct {
 	hours   bool
 	csv     bool
 	list    bool // only what to buy
+	upTo    int
 }
 
 func newCost(e *env) *cobra.Command {
@@ -26,6 +28,7 @@ func newCost(e *env) *cobra.Command {
 	}
 	costFlags(c, &o)
 	c.Flags().BoolVar(&o.hours, "hours", false, "count the maker's hours at the shop's rate")
+	c.Flags().IntVar(&o.upTo, "up-to", 0, "only the price of 1, 2, ... up to this many copies, and of each")
 	return c
 }
 
@@ -45,6 +48,26 @@ func costFlags(c *cobra.Command, o *costOptions) {
 	c.Flags().BoolVar(&o.csv, "csv", false, "print the list as CSV (RFC 4180)")
 }
 
+// runSeries prints what 1 to N copies cost.
+func runSeries(ctx context.Context, e *env, s *job.Shop, jobs []string, o costOptions) error {
+	if o.upTo > 1000 {
+		return usage("--up-to %d: at most 1000 copies", o.upTo)
+	}
+	done := e.progress("laying out the cuts")
+	all, err := cost.Series(ctx, s, o.upTo, cost.Options{Jobs: jobs, OneStop: o.oneStop, WithHours: o.hours}, cutting.Options{})
+	done()
+	if err != nil {
+		return err
+	}
+	return e.print("copies", all, func() error {
+		e.printf("%6s  %14s  %14s\n", "copies", "in all", "each")
+		for _, c := range all {
+			e.printf("%6d  %14s  %14s\n", c.Copies, c.Total, c.PerCopy)
+		}
+		return nil
+	})
+}
+
 func runCost(ctx context.Context, e *env, jobs []string, o costOptions) error {
 	s, err := e.shop()
 	if err != nil {
@@ -52,6 +75,9 @@ func runCost(ctx context.Context, e *env, jobs []string, o costOptions) error {
 	}
 	if _, err := pickJobs(s, jobs); err != nil {
 		return err
+	}
+	if o.upTo > 0 {
+		return runSeries(ctx, e, s, jobs, o)
 	}
 	done := e.progress("laying out the cuts")
 	cut, err := cutting.Make(ctx, s, cutting.Options{Jobs: jobs, Copies: o.copies})

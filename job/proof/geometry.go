@@ -348,3 +348,13 @@ func (c *checker) name(p *job.Part, v *Volume) string {
 	}
 	return n
 }
+
+// Spans are the limits of a cut on its own face: along the face's first and
+// second direction.
+func (v *Volume) Spans() (u, w [2]measure.Length) {
+	return [2]measure.Length{v.U.a, v.U.b}, [2]measure.Length{v.V.a, v.V.b}
+}
+
+// Width is the narrower side of a cut on its face: a hole's diameter, a
+// groove's width.
+func (v *Volume) Width() measure.Length { return min(v.U.b-v.U.a, v.V.b-v.V.a) }

@@ -1,0 +1,151 @@
+package drawing
+
+import (
+	"fmt"
+	"html"
+	"math"
+	"strings"
+
+	"caul/job/measure"
+)
+
+func tan(deg float64) float64 { return math.Tan(deg * math.Pi / 180) }
+
+// textWidth is about how wide a label is drawn.
+func textWidth(s string) float64 { return 5.6 * float64(len([]rune(s))) }
+
+// chainX draws the chain of dimensions below a view, then the whole length
+// below the chain. A label that does not fit between its ticks drops to a row
+// of its own under a short leader, so that no two overlap.
+func (d *drawer) chainX(v *view, xs []measure.Length) float64 {
+	y := v.py(0) + dimStep
+	if len(xs) > 0 {
+		at := append(append([]measure.Length{0}, xs...), v.w)
+		for _, x := range at {
+			d.line("dim", v.px(x), v.py(0)+3, v.px(x), y+3)
+		}
+		d.line("dim", v.px(0), y, v.px(v.w), y)
+		rows := []float64{math.Inf(-1), math.Inf(-1), math.Inf(-1), math.Inf(-1)} // right end of each row's last label
+		deepest := 0
+		for i := 0; i+1 < len(at); i++ {
+			a, b := v.px(at[i]), v.px(at[i+1])
+			d.tick(a, y)
+			t := d.len(at[i+1] - at[i])
+			w := textWidth(t)
+			mid := (a + b) / 2
+			row := 0
+			if w+4 > b-a {
+				row = 1
+			}
+			for row < len(rows)-1 && mid-w/2 < rows[row]+4 {
+				row++
+			}
+			rows[row] = mid + w/2
+			ty := y - 3
+			if row > 0 {
+				ty = y + 11*float64(row)
+				deepest = max(deepest, row)
+				d.line("dim", mid, y, mid, ty-8)
+			}
+			d.label(mid, ty, t)
+		}
+		d.tick(v.px(v.w), y)
+		y += dimStep + 11*float64(deepest)
+	}
+	d.line("dim", v.px(0), v.py(0)+3, v.px(0), y+3)
+	d.line("dim", v.px(v.w), v.py(0)+3, v.px(v.w), y+3)
+	d.line("dim", v.px(0), y, v.px(v.w), y)
+	d.tick(v.px(0), y)
+	d.tick(v.px(v.w), y)
+	d.label((v.px(0)+v.px(v.w))/2, y-3, d.len(v.w))
+	return y
+}
+
+// label is a dimension's text on a patch of the page, so that no line runs
+// through it.
+func (d *drawer) label(x, y float64, t string) {
+	w := textWidth(t)
+	x = min(max(x, w/2+1), pageWidth-w/2-1)
+	fmt.Fprintf(&d.b, `<text x="%s" y="%s" text-anchor="middle">%s</text>`, num(x), num(y), html.EscapeString(t))
+}
+
+func (d *drawer) tick(x, y float64) { d.line("dim", x-3, y+3, x+3, y-3) }
+
+// chainY draws the chain of dimensions left of a view, turned to read from
+// the right, and the whole height left of the chain.
+func (d *drawer) chainY(v *view, ys []measure.Length) {
+	x := v.x - 11
+	if len(ys) > 0 {
+		at := append(append([]measure.Length{0}, ys...), v.h)
+		d.line("dim", x, v.py(0), x, v.py(v.h))
+		for i, l := range at {
+			d.line("dim", x-3, v.py(l), v.x-3, v.py(l))
+			d.line("dim", x-3, v.py(l)+3, x+3, v.py(l)-3)
+			if i+1 == len(at) {
+				break
+			}
+			t := d.len(at[i+1] - l)
+			if len(ys) > 0 && textWidth(t) <= float64(at[i+1]-l)*v.scale {
+				d.turned(x-3, (v.py(l)+v.py(at[i+1]))/2, t)
+			} else {
+				if at[i+1] < v.h {
+					d.small = append(d.small, fmt.Sprintf("%s: %s up from its lower side", v.title, d.len(at[i+1])))
+				}
+			}
+		}
+		x -= 16
+	}
+	d.line("dim", x, v.py(0), x, v.py(v.h))
+	for _, l := range []measure.Length{0, v.h} {
+		d.line("dim", x-3, v.py(l), v.x-3, v.py(l))
+		d.line("dim", x-3, v.py(l)+3, x+3, v.py(l)-3)
+	}
+	t := d.len(v.h)
+	if textWidth(t) <= float64(v.h)*v.scale+10 {
+		d.turned(x-3, (v.py(0)+v.py(v.h))/2, t)
+	} else {
+		d.small = append(d.small, fmt.Sprintf("%s: %s from its lower to its upper side", v.title, t))
+	}
+}
+
+func (d *drawer) turned(x, y float64, t string) {
+	fmt.Fprintf(&d.b, `<text transform="translate(%s %s) rotate(-90)" text-anchor="middle">%s</text>`, num(x), num(y), html.EscapeString(t))
+}
+
+// list writes the numbered lines below the views.
+func (d *drawer) list(y float64) float64 {
+	const width = 63 // characters of a line between the number and the right side
+	for i, n := range d.notes {
+		fmt.Fprintf(&d.b, `<circle class="badge" cx="10" cy="%s" r="7"/>`, num(y-3.5))
+		d.text(10, y, "num", "middle", fmt.Sprint(i+1))
+		for _, l := range wrap(n, width) {
+			d.text(22, y, "", "", l)
+			y += 13
+		}
+		y += 3
+	}
+	for _, n := range d.small {
+		for _, l := range wrap(n, width) {
+			d.text(22, y, "small", "", l)
+			y += 12
+		}
+	}
+	return y
+}
+
+func wrap(text string, width int) []string {
+	var out []string
+	line := ""
+	for _, w := range strings.Fields(text) {
+		switch {
+		case line == "":
+			line = w
+		case len([]rune(line))+1+len([]rune(w)) > width:
+			out = append(out, line)
+			line = w
+		default:
+			line += " " + w
+		}
+	}
+	return append(out, line)
+}

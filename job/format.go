@@ -40,8 +40,8 @@ package job
 //
 // jobs/ID/job.yaml
 //
-//	name, for, copies, due: DATE, weight, species, cautions: [text], measures
-//	parts:    [{id, name, qty, size: SIZE, from: stock, same-sheet: group, turn, oversize: LEN, fit-to-measure,
+//	name, for, copies, due: DATE, weight, species, cautions: [text], measures, units (as the shop's, for a job drawn in others)
+//	parts:    [{id, name, qty, size: SIZE, from: stock, same-sheet: group, turn, oversize: LEN, fit-to-measure, held,
 //	            solid, machining: [feature], note}]
 //	hardware: [{item, qty, step, joins: [parts], metal, note}]
 //	glue-ups: [{id, joins: [parts], glue, bond: [count x] LEN x LEN, faces: [words], clamps: {clamp: number}|auto,

@@ -40,7 +40,7 @@ package job
 //
 // jobs/ID/job.yaml
 //
-//	name, for, copies, due: DATE, weight, species, cautions: [text], measures, units (as the shop's, for a job drawn in others)
+//	name, for, copies, due: DATE, weight, species, cautions: [text], measures, units: in|mm (when it is drawn in others than the shop's)
 //	parts:    [{id, name, qty, size: SIZE, from: stock, same-sheet: group, turn, oversize: LEN, fit-to-measure, held,
 //	            solid, machining: [feature], note}]
 //	hardware: [{item, qty, step, joins: [parts], metal, note}]

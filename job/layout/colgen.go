@@ -3,6 +3,7 @@ package layout
 import (
 	"math"
 	"math/bits"
+	"slices"
 )
 
 // The pattern relaxation: parts are covered by a weighted mix of single-sheet
@@ -304,7 +305,8 @@ func (r *relaxation) addCounts(stock int, n []int) {
 const dualScale = 1 << 30
 
 // prove looks for an inequality that these counts of sheets break. It gives
-// nil where the relaxation has none, or the work ran out.
+// nil where the relaxation has none, or the work ran out. With nil for counts it
+// gives the inequality that bounds the cost best.
 func (r *relaxation) prove(counts []int) *need {
 	in := r.in
 	m := len(in.kinds)
@@ -316,15 +318,38 @@ func (r *relaxation) prove(counts []int) *need {
 	}
 	row := make([]int, len(in.bases))
 	theta := column{cost: 1}
+	price := make([]float64, len(in.bases))
+	byCost := counts == nil
+	if byCost {
+		counts = make([]int, len(in.bases))
+		top := 1.0
+		for s := range in.bases {
+			w := in.bases[s].weight
+			price[s] = float64(w.cost) + 1e-4*float64(w.bought) + 1e-6
+			top = max(top, price[s])
+		}
+		for s := range in.bases {
+			price[s] /= top
+			if in.bases[s].qty != 0 {
+				counts[s] = 1
+			}
+		}
+	}
 	for s, n := range counts {
 		row[s] = -1
-		if n > 0 {
+		if q := in.bases[s].qty; byCost && q > 0 {
+			row[s] = len(b)
+			b, sign, cost = append(b, -float64(q)), append(sign, -1), append(cost, 0)
+		} else if !byCost && n > 0 {
 			row[s] = len(b)
 			theta.rows, theta.vals = append(theta.rows, int32(len(b))), append(theta.vals, float64(n))
 			b, sign, cost = append(b, 0), append(sign, -1), append(cost, 0)
 		}
 	}
 	lp := newMaster(b, sign, cost)
+	if byCost {
+		theta.dead = true
+	}
 	lp.add(theta)
 	for i := range m {
 		lp.add(column{rows: []int32{int32(i)}, vals: []float64{-1}})
@@ -333,10 +358,13 @@ func (r *relaxation) prove(counts []int) *need {
 	sync := func() {
 		for ; used < len(r.pool); used++ {
 			p := &r.pool[used]
-			if row[p.stock] < 0 {
+			if counts[p.stock] == 0 {
 				continue
 			}
-			c := column{rows: append(append([]int32{}, p.kinds...), int32(row[p.stock])), vals: append(append([]float64{}, p.n...), -1)}
+			c := column{cost: price[p.stock], rows: slices.Clone(p.kinds), vals: slices.Clone(p.n)}
+			if r := row[p.stock]; r >= 0 {
+				c.rows, c.vals = append(c.rows, int32(r)), append(c.vals, -1)
+			}
 			lp.add(c)
 		}
 	}
@@ -355,7 +383,7 @@ func (r *relaxation) prove(counts []int) *need {
 				open = true
 			}
 		}
-		if !open && theta <= 1+1e-7 {
+		if !byCost && !open && theta <= 1+1e-7 {
 			return nil // the relaxation packs all parts
 		}
 		var want int64
@@ -381,10 +409,21 @@ func (r *relaxation) prove(counts []int) *need {
 			}
 			have[s] = r.oracles[s].solve(values)
 			sum += have[s] * int64(n)
-			if mu := lp.pi[row[s]]; float64(have[s]) > (mu+1e-7)*dualScale {
+			mu := price[s]
+			if row[s] >= 0 {
+				mu += lp.pi[row[s]]
+			}
+			if float64(have[s]) > (mu+1e-7)*dualScale {
 				r.addCounts(s, r.oracles[s].counts(values))
 				found = true
 			}
+		}
+		if byCost {
+			r.ops += steps() - was
+			if over := r.over(r.ops); !found || over {
+				return &need{want: want, have: have, by: ByPatterns}
+			}
+			continue
 		}
 		if want > sum {
 			for s, n := range counts {

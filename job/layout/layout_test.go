@@ -7,7 +7,7 @@ import (
 	"pgregory.net/rapid"
 )
 
-func TestQuickPassesCheck(t *testing.T) {
+func TestLayoutsPassCheck(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		p := drawProblem(t)
 		r, err := Solve(context.Background(), p, Options{Work: 3000})

@@ -34,7 +34,7 @@ func (s *search) restart() {
 			s.left[b.stock]--
 		}
 	}
-	if s.bestOutArea == 0 {
+	if s.bestOutArea == 0 && (len(s.in.bases) == 1 || !s.takeMix()) {
 		for len(s.cur.bins) > 0 && s.cur.w.cmp(s.bestW) >= 0 {
 			i := s.poorest(&s.cur)
 			if s.rng.IntN(3) > 0 {
@@ -201,7 +201,7 @@ func (s *search) ruin(st *state, own []bool) []bool {
 	if len(st.bins) == 0 {
 		return own
 	}
-	if len(s.in.bases) > 1 && s.rng.IntN(8) == 0 {
+	if len(s.in.bases) > 1 && s.rng.IntN(32) == 0 {
 		// Give a sheet back, to open another kind.
 		i := s.rng.IntN(len(st.bins))
 		b := st.bins[i]

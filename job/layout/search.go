@@ -36,6 +36,11 @@ type search struct {
 	hist   []float64
 	rounds int64
 
+	cover    *cover // what is proved so far, or nil
+	mixFor   weight
+	mixNeeds int
+	mixList  []mix
+
 	late      int
 	phase     int64
 	phaseBest float64

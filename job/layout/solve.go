@@ -37,10 +37,10 @@ type solver struct {
 	limit int64 // of elementary steps, all together
 	spent int64 // on bounds
 
-	low    weight // no layout weighs less, all parts placed
-	closed bool   // low is reached
-	none   bool   // proved: the stock does not hold all parts
-	by     Proof
+	low   weight // no layout weighs less, all parts placed
+	none  bool   // proved: the stock does not hold all parts
+	by    Proof
+	tried bool // everything was: low is the least there is
 }
 
 func (v *solver) run(ctx context.Context) {
@@ -50,6 +50,7 @@ func (v *solver) run(ctx context.Context) {
 	s.onBest = v.report
 	s.first()
 	v.c = v.in.newCover()
+	s.cover = v.c
 	v.c.byArea()
 	v.bounds()
 	if v.enough() {
@@ -57,7 +58,7 @@ func (v *solver) run(ctx context.Context) {
 	}
 	v.spent += v.c.byDuals()
 	v.bounds()
-	if v.bars(ctx) || v.enough() {
+	if v.bars(ctx) || v.enough() || v.everything(ctx) {
 		return
 	}
 	s.limit = min(v.limit/20, firstWork*opsPerUnit)
@@ -84,7 +85,7 @@ func (v *solver) sideBySide(ctx context.Context) {
 		s := v.s
 		if i > 0 {
 			s = v.in.newSearch(ctx, v.o.Seed+uint64(i)*0x9e3779b9)
-			s.limit, s.ops = v.s.limit, v.s.ops
+			s.limit, s.ops, s.cover = v.s.limit, v.s.ops, v.c
 			s.have, s.bestOutArea, s.bestW = true, v.s.bestOutArea, v.s.bestW
 			s.bestOut = slices.Clone(v.s.bestOut)
 			for _, b := range v.s.best {
@@ -116,6 +117,38 @@ func (v *solver) polish() {
 
 // polishWork is the most work that goes into the last levels.
 const polishWork = 200_000
+
+// everything tries all there is, where the list is short, and says whether it
+// came to an end.
+func (v *solver) everything(ctx context.Context) bool {
+	e := v.in.newExact()
+	if e == nil {
+		return false
+	}
+	s := v.s
+	bins, ok := e.solve(func(ops int64) bool {
+		return ctx.Err() != nil || s.ops+v.spent+ops > v.limit/2
+	})
+	v.spent += e.ops
+	if !ok {
+		return false
+	}
+	if bins == nil {
+		v.none = true
+		return false
+	}
+	var w weight
+	for _, b := range bins {
+		w = w.add(v.in.bases[b.stock].weight)
+	}
+	v.low, v.by = w, BySearch
+	v.tried = true
+	if s.bestOutArea > 0 || w.cmp(s.bestW) < 0 {
+		s.best, s.bestOut, s.bestOutArea, s.bestW = bins, nil, 0, w
+		s.onBest()
+	}
+	return true
+}
 
 // bars takes the exact road where there is one, and says whether there was.
 func (v *solver) bars(ctx context.Context) bool {
@@ -185,6 +218,11 @@ func (v *solver) relax(ctx context.Context) {
 		return
 	}
 	r.addBins(v.s.best)
+	if len(v.in.bases) > 1 {
+		if n := r.prove(nil); n != nil {
+			v.c.needs = append(v.c.needs, *n)
+		}
+	}
 	for !v.enough() && !v.none {
 		counts := v.bounds()
 		if counts == nil || v.enough() || v.none {

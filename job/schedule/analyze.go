@@ -131,6 +131,9 @@ func (e *engine) analyze() (back, lbd int32) {
 		for _, a := range e.scratch {
 			count += e.mark(a, lev)
 		}
+		if t.b >= 0 {
+			e.bumpBound(t.b, v)
+		}
 	}
 	uip := k
 	// leave out what the rest already implies
@@ -236,4 +239,17 @@ func (e *engine) redundant(k int32) bool {
 		}
 	}
 	return true
+}
+
+// bumpBound raises the activity of the literal for a bound, or of the next
+// stronger one there is: the search then branches where conflicts arise.
+func (e *engine) bumpBound(b int32, v int64) {
+	x := b >> 1
+	if b&1 != 0 {
+		v = e.next(x, -v+1)
+	}
+	iv := &e.x[x]
+	if k := searchInt64(iv.vals, v); k < len(iv.vals) {
+		e.bump(iv.vars[k])
+	}
 }

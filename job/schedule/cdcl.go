@@ -142,7 +142,7 @@ func (e *engine) search(ctx context.Context, assume []atom, lim limits) status {
 	e.backTo(0)
 	unit := e.restartUnit
 	if unit == 0 {
-		unit = 100
+		unit = 200
 	}
 	left := unit * luby(e.restarts+1)
 	for {
@@ -158,12 +158,14 @@ func (e *engine) search(ctx context.Context, assume []atom, lim limits) status {
 			if e.unsat {
 				return closed
 			}
-			e.varInc /= 0.95
+			e.varInc /= 0.93
 			e.claInc /= 0.999
-			if e.conflicts%256 == 0 && ctx.Err() != nil {
+			continue
+		}
+		if e.work > e.look {
+			if e.look = e.work + 20_000; ctx.Err() != nil {
 				return spent
 			}
-			continue
 		}
 		if e.work > lim.work || (lim.conflicts > 0 && e.conflicts > lim.conflicts) {
 			return spent

@@ -12,7 +12,6 @@ type setupProp struct {
 	setup  int
 	acts   []int32
 	state  []int
-	user   []int32 // place in engine.users, or -1 for a pinned activity
 	before []uint64
 	words  int
 }

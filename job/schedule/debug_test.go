@@ -1,7 +1,5 @@
 package schedule
 
-import "flag"
-
-var debugFlag = flag.Bool("checks", false, "let the engine check every explanation it gives")
-
+// In tests the engine checks every explanation it gives, except in the long
+// sweeps, which ask for the speed without.
 func init() { debugChecks = true }

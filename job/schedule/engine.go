@@ -93,7 +93,6 @@ type engine struct {
 	// clauses
 	arena   []lit
 	learnts []int32
-	wasted  int
 	claInc  float32
 
 	// search
@@ -144,6 +143,7 @@ type engine struct {
 	maxLearnts  int
 	model       []int64 // starts of the best schedule so far
 
+	look      int64 // work at which to look whether to stop
 	unsat     bool
 	work      int64
 	conflicts int64

@@ -25,7 +25,6 @@ type oracle struct {
 	by     [][]int // by[i][k]: variable "i starts at start[i][k] or before"
 	order  map[[2]int]int
 	wait   map[int]map[int64]int // variable "the changes before i take at least so much"
-	sure   bool
 	opened [][]int64
 	diff   []int // variables "a change is needed"
 }

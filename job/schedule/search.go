@@ -3,32 +3,34 @@ package schedule
 import (
 	"context"
 	"math/rand/v2"
+	"sync"
 )
 
-// solver runs the levels of the objective one after the other.
+// solver runs the levels of the objective one after the other, with one or
+// several workers in lock-step: all work for the same number of units, then
+// they share what they have found, in a fixed order. The clock plays no part.
 type solver struct {
-	m      *model
-	e      *engine
-	goal   goals
-	opt    Options
-	ctx    context.Context
-	budget int64
-	gen    *generator
-	rng    *rand.Rand
-	best   *Result
-	floor  [NumLevels]int64 // bounds that hold from the outset
-	level  int // being minimised
-	err    error
+	m       *model
+	opt     Options
+	ctx     context.Context
+	budget  int64
+	gen     *generator
+	rng     *rand.Rand
+	workers []*worker
+	best    *Result
+	floor   [NumLevels]int64 // bounds that hold from the outset
+	level   int              // being minimised
+	err     error
 }
 
 func (m *model) solve(ctx context.Context, opt Options) (*Result, error) {
 	s := &solver{m: m, opt: opt, ctx: ctx, budget: opt.Work, gen: newGenerator(m), rng: rand.New(rand.NewPCG(uint64(opt.Seed), 1))}
+	if s.budget <= 0 {
+		s.budget = DefaultWork
+	}
 	for i := range m.tm {
 		s.floor[Finish] = max(s.floor[Finish], m.tm[i].end(m.lb0[i]))
 		s.floor[StartSum] += m.lb0[i]
-	}
-	if s.budget <= 0 {
-		s.budget = DefaultWork
 	}
 	levels := opt.Levels
 	if levels <= 0 || levels > NumLevels {
@@ -38,59 +40,84 @@ func (m *model) solve(ctx context.Context, opt Options) (*Result, error) {
 		s.offer(opt.Hint)
 	}
 	s.generate()
-	var err error
-	s.e, s.goal, err = m.build()
-	if err != nil {
+	if err := s.hire(); err != nil {
 		return nil, err
 	}
-	e := s.e
-	e.trans = true
-	e.debug = debugChecks
-	if e.startSum >= 0 && len(e.sums) > 0 {
-		e.sums[e.startSum].off = true
-	}
-	if !e.rootPropagate() {
-		return nil, s.infeasible()
-	}
 	if s.best == nil {
-		switch e.search(ctx, nil, limits{work: s.budget}) {
-		case found:
-			if err := s.take(); err != nil {
-				return nil, err
-			}
-		case closed, refuted:
-			return nil, s.infeasible()
-		default:
-			return nil, &ErrBudget{Work: s.spent(), Cause: ctx.Err()}
+		if err := s.first(); err != nil {
+			return nil, err
 		}
 	}
+	proved := true
 	for k := 0; k < levels; k++ {
 		if err := s.minimise(k, levels); err != nil {
 			return nil, err
 		}
-		if !s.best.Levels[k].Proved {
+		lv := &s.best.Levels[k]
+		proved = proved && lv.Bound == lv.Value
+		lv.Proved = proved
+		if s.ctx.Err() != nil {
 			break
 		}
 	}
-	s.best.Work, s.best.Conflicts = s.spent(), e.conflicts
+	s.best.Work = s.spent()
+	for _, w := range s.workers {
+		s.best.Conflicts += w.e.conflicts
+	}
 	return s.best, nil
 }
 
-func (s *solver) spent() int64 {
-	w := s.gen.work
-	if s.e != nil {
-		w += s.e.work
+// hire makes the workers, each with an engine of its own.
+func (s *solver) hire() error {
+	count := max(1, s.opt.Workers)
+	if s.opt.Proof != nil {
+		count = 1
 	}
-	return w
+	for i := 0; i < count; i++ {
+		w, err := newWorker(s, i)
+		if err != nil {
+			return err
+		}
+		if i == 0 && s.opt.Proof != nil {
+			w.e.proof = newProofLog(s.opt.Proof, w.e)
+		}
+		if !w.e.rootPropagate() {
+			return s.m.infeasible(s.ctx)
+		}
+		if s.best != nil {
+			w.e.model = s.best.Start
+		}
+		s.workers = append(s.workers, w)
+	}
+	return nil
 }
 
-// infeasible reports that the search has shown that no schedule exists.
-func (s *solver) infeasible() error {
-	e := &InfeasibleError{What: "the search has ruled out every order"}
-	for i := 0; i < s.m.n; i++ {
-		e.Activities = append(e.Activities, i)
+// first looks for any schedule at all.
+func (s *solver) first() error {
+	e := s.workers[0].e
+	switch e.search(s.ctx, nil, limits{work: s.budget}) {
+	case found:
+		start := s.workers[0].starts()
+		if s.offer(start); s.best == nil {
+			return s.err
+		}
+		for _, w := range s.workers {
+			w.e.model = s.best.Start
+		}
+		return nil
+	case closed, refuted:
+		return s.m.infeasible(s.ctx)
 	}
-	return e
+	return &ErrBudget{Work: s.spent(), Cause: s.ctx.Err()}
+}
+
+// spent is the work done so far by a worker, generation included.
+func (s *solver) spent() int64 {
+	most := int64(0)
+	for _, w := range s.workers {
+		most = max(most, w.spent())
+	}
+	return s.gen.work + most
 }
 
 // offer takes a set of starts as the best so far if it is feasible and better.
@@ -112,9 +139,6 @@ func (s *solver) offer(start []int64) bool {
 		}
 	}
 	s.best = r
-	if s.e != nil {
-		s.e.model = r.Start
-	}
 	s.progress(s.level)
 	return true
 }
@@ -126,22 +150,6 @@ func less(v [NumLevels]int64, r *Result) bool {
 		}
 	}
 	return false
-}
-
-// take reads the schedule that the engine has found.
-func (s *solver) take() error {
-	start := make([]int64, s.m.n)
-	for i := range start {
-		start[i] = s.e.lb[2*i]
-	}
-	s.err = nil
-	if !s.offer(start) {
-		if s.err != nil {
-			return s.err
-		}
-		return badf("internal: a schedule found is no better than the last one")
-	}
-	return nil
 }
 
 func (s *solver) progress(k int) {
@@ -158,8 +166,8 @@ func (s *solver) progress(k int) {
 // generate makes first schedules by serial generation.
 func (s *solver) generate() {
 	prio := make([]int64, s.m.n)
-	limit := min(s.budget/20, int64(s.m.n)*4000)
-	for try := 0; s.gen.work < limit && s.ctx.Err() == nil && try < 500; try++ {
+	limit := min(s.budget/20, int64(s.m.n)*200)
+	for try := 0; (s.gen.work < limit || try == 0) && s.ctx.Err() == nil && try < 200; try++ {
 		for i := range prio {
 			prio[i] = s.m.ub0[i]
 			if try > 0 {
@@ -172,87 +180,98 @@ func (s *solver) generate() {
 	}
 }
 
+// share is the part of the budget, in percent, that may be spent by the end of
+// each level.
+var share = [NumLevels]int64{40, 80, 90, 100}
+
 // minimise proves or bounds one level and then holds it.
 func (s *solver) minimise(k, levels int) error {
 	s.level = k
-	e, lv := s.e, &s.best.Levels[k]
-	x := s.goal[k]
-	if x < 0 {
-		lv.Bound, lv.Proved = lv.Value, true
+	if s.workers[0].goal[k] < 0 {
+		s.best.Levels[k].Bound = s.best.Levels[k].Value
 		return nil
 	}
-	if k == StartSum {
-		e.backTo(0)
-		e.wakeSum(e.startSum)
-		if !e.propagate() {
-			e.fail()
-			return badf("internal: the sum of starts contradicts its schedule")
+	until := s.budget
+	if k < levels-1 {
+		until = s.budget / 100 * share[k]
+	}
+	for _, w := range s.workers {
+		if err := w.begin(k); err != nil {
+			return err
 		}
 	}
-	e.backTo(0)
-	s.probe(x, s.best.Levels[k].Value)
+	units := int64(20_000)
 	for {
-		lv = &s.best.Levels[k]
-		lv.Bound = max(lv.Bound, e.lo(x))
-		if lv.Bound >= lv.Value {
-			lv.Proved = true
+		if err := s.gather(k); err != nil {
+			return err
+		}
+		if lv := &s.best.Levels[k]; lv.Bound >= lv.Value || s.ctx.Err() != nil {
 			break
 		}
-		s.progress(k)
-		st := e.search(s.ctx, []atom{{2*x + 1, -(lv.Value - 1)}}, limits{work: s.budget - s.gen.work})
-		switch st {
-		case found:
-			if err := s.take(); err != nil {
-				return err
-			}
-		case closed:
-			return badf("internal: the search contradicts its own schedule")
-		case refuted:
-			lv.Bound, lv.Proved = lv.Value, true
-		}
-		e.backTo(0)
-		if st == refuted {
+		left := until - s.spent()
+		if left <= 0 {
 			break
 		}
-		if st == spent {
-			lv = &s.best.Levels[k]
-			lv.Bound = max(lv.Bound, e.lo(x))
-			s.progress(k)
-			return nil
-		}
+		s.epoch(k, min(units, left))
+		units = min(units+units/4, 400_000)
 	}
 	s.progress(k)
-	if k+1 < levels && !e.unsat {
-		if !e.raise(2*x+1, -s.best.Levels[k].Value, byDecision, 0, 0, 0, 0) || !e.propagate() {
-			e.unsat = true
-			return badf("internal: the best value of %s contradicts its schedule", levelNames[k])
+	if k+1 < levels {
+		for _, w := range s.workers {
+			if err := w.hold(k, s.best.Levels[k].Value); err != nil {
+				return err
+			}
 		}
 	}
 	return nil
 }
 
-// probe raises the lower bound of a goal as far as propagation alone refutes
-// lower values, by halving.
-func (s *solver) probe(x int32, value int64) {
-	e := s.e
-	for hi := value; e.lo(x) < hi && !e.unsat && s.ctx.Err() == nil; {
-		mid := e.lo(x) + (hi-e.lo(x)-1)/2
-		e.decide(atom{2*x + 1, -mid})
-		if e.propagate() {
-			e.backTo(0)
-			hi = mid
-			continue
+// epoch lets every worker do so many units of work.
+func (s *solver) epoch(k int, units int64) {
+	if len(s.workers) == 1 {
+		s.workers[0].run(k, units)
+		return
+	}
+	var wg sync.WaitGroup
+	for _, w := range s.workers {
+		wg.Add(1)
+		go func() {
+			defer wg.Done()
+			w.run(k, units)
+		}()
+	}
+	wg.Wait()
+}
+
+// gather shares schedules and bounds among the workers.
+func (s *solver) gather(k int) error {
+	for _, w := range s.workers {
+		if w.err != nil {
+			return w.err
 		}
-		ok := false
-		for !ok && !e.unsat {
-			e.conflicts++
-			back, lbd := e.analyze()
-			ok = e.learn(back, lbd) && e.propagate()
-		}
-		if !e.unsat && e.lo(x) <= mid {
-			hi = mid // cannot be; do not go round for ever
+		if w.found != nil {
+			s.err = nil
+			if !s.offer(w.found) && s.err != nil {
+				return s.err
+			}
+			w.found = nil
 		}
 	}
+	lv := &s.best.Levels[k]
+	bound := lv.Bound
+	for _, w := range s.workers {
+		bound = max(bound, min(w.bound, lv.Value))
+	}
+	if bound > lv.Bound {
+		lv.Bound = bound
+		s.progress(k)
+	}
+	for _, w := range s.workers {
+		if err := w.told(k, s.best, bound); err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 // debugChecks makes the engine check its own explanations; tests set it.

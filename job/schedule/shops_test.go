@@ -39,7 +39,7 @@ func TestShops(t *testing.T) {
 		steps          int
 		first          time.Duration // to a proved finish
 		whole          time.Duration
-		finish, plan   bool
+		finish         bool
 		levels, infeas int
 	}
 	var rows []row

@@ -58,7 +58,7 @@ type Options struct {
 }
 
 // DefaultWork is the budget when Options.Work is 0.
-const DefaultWork = 10_000_000
+const DefaultWork = 6_000_000
 
 // Result is the best schedule found and what is proved about it.
 type Result struct {

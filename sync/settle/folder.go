@@ -1,6 +1,7 @@
 package settle
 
 import (
+	"bytes"
 	"fmt"
 	"slices"
 	"sort"
@@ -22,9 +23,6 @@ type Folder struct {
 // differ between any two of the three trees; paths left out count as settled
 // (equal in ours and theirs, or changed on one side only and taken from there).
 //
-// A job whose folder one side renamed while the other worked in it is followed:
-// what the other side changed or added goes to the new folder.
-//
 // The outcome's Files, sorted by path, are all that has to be written over
 // those. BothWays are the records that are new to both sides. For a base of
 // two bases, call it with the bases as sides and lay Files over one of them.
@@ -33,29 +31,14 @@ func SettleFolder(paths []string, f Folder, opts Options) (Outcome, error) {
 	files := map[string]Out{}
 	var extra []Out
 	var records []Record
-	sorted := slices.Compact(slices.Sorted(slices.Values(paths)))
-	sorted, moved, gone, err := f.follow(sorted)
-	if err != nil {
-		return Outcome{}, err
-	}
-	sorted = slices.Compact(slices.Sorted(slices.Values(sorted)))
-	for _, p := range sorted {
-		if gone[p] { // it is under the job's new name now
-			files[p] = Out{Path: p, Deleted: true}
-			continue
-		}
-		s, ok := moved[p]
-		if !ok {
-			s = source{p, p, p}
-		}
-		v, err := f.versionsAt(s)
+	for _, p := range slices.Compact(slices.Sorted(slices.Values(paths))) {
+		v, err := f.versions(p)
 		if err != nil {
 			return Outcome{}, err
 		}
 		var a, b Side
 		if f.Sides != nil && !sameFile(v.ours, v.theirs) && !sameFile(v.ours, v.base) && !sameFile(v.theirs, v.base) {
-			a, _ = f.Sides(s.ours)
-			_, b = f.Sides(s.theirs)
+			a, b = f.Sides(p)
 		}
 		o := Settle(p, v.base, v.ours, v.theirs, a, b, opts)
 		files[p] = o.Files[0]
@@ -63,32 +46,26 @@ func SettleFolder(paths []string, f Folder, opts Options) (Outcome, error) {
 		records = append(records, o.BothWays...)
 		out.Notes = append(out.Notes, o.Notes...)
 	}
-	for _, x := range extra {
-		v, err := f.versions(x.Path)
+	for _, x := range extra { // a name that other bytes have by now is made longer
+		now, err := f.settled(files, x.Path)
+		for err == nil && now.Exists && !bytes.Equal(now.Data, x.Data) {
+			x.Path = SecondName(x.Path, x.Data)
+			now, err = f.settled(files, x.Path)
+		}
 		if err != nil {
 			return Outcome{}, err
 		}
-		if now, ok := files[x.Path]; ok {
-			v.settled(now)
-		}
-		if !v.ours.Exists && !v.theirs.Exists { // where a side has it, that side's version is the later one
-			files[x.Path] = x
-		}
+		files[x.Path] = x
 	}
 	for _, r := range records {
 		x := Out{Path: r.Name(), Data: r.Marshal()}
-		v, err := f.versions(x.Path)
+		now, err := f.settled(files, x.Path)
 		if err != nil {
 			return Outcome{}, err
 		}
-		switch now, listed := files[x.Path]; {
-		case listed && !now.Deleted:
-			x = oneRecord(x, File{true, now.Data})
-		case v.ours.Exists:
-			x = oneRecord(x, v.ours)
-		case v.theirs.Exists:
-			x = oneRecord(x, v.theirs)
-		default:
+		if now.Exists {
+			x = oneRecord(x, now)
+		} else {
 			out.BothWays = append(out.BothWays, r)
 		}
 		files[x.Path] = x
@@ -111,24 +88,29 @@ func oneRecord(x Out, there File) Out {
 
 type versions struct{ base, ours, theirs File }
 
-func (f Folder) versions(p string) (versions, error) { return f.versionsAt(source{p, p, p}) }
-
-func (f Folder) versionsAt(s source) (v versions, err error) {
+func (f Folder) versions(p string) (v versions, err error) {
 	for _, x := range []struct {
 		l  Lookup
-		p  string
 		to *File
-	}{{f.Base, s.base, &v.base}, {f.Ours, s.ours, &v.ours}, {f.Theirs, s.theirs, &v.theirs}} {
-		if *x.to, err = x.l(x.p); err != nil {
-			return v, fmt.Errorf("%s: %w", x.p, err)
+	}{{f.Base, &v.base}, {f.Ours, &v.ours}, {f.Theirs, &v.theirs}} {
+		if *x.to, err = x.l(p); err != nil {
+			return v, fmt.Errorf("%s: %w", p, err)
 		}
 	}
 	return v, nil
 }
 
-func (v *versions) settled(o Out) {
-	v.ours = File{!o.Deleted, o.Data}
-	v.theirs = v.ours
+// settled is what a path comes to: as settled so far, or, for a path that was
+// left out, as the side that changed it has it.
+func (f Folder) settled(files map[string]Out, p string) (File, error) {
+	if x, ok := files[p]; ok {
+		return File{!x.Deleted, x.Data}, nil
+	}
+	v, err := f.versions(p)
+	if err != nil || !sameFile(v.ours, v.base) {
+		return v.ours, err
+	}
+	return v.theirs, nil
 }
 
 // clear makes room where a file of one side has the name of a folder of the

@@ -218,29 +218,28 @@ func TestFileWhereAFolderIs(t *testing.T) {
 	require.Len(t, out.Notes, 1)
 }
 
-// A job renamed on one machine while the other kept its log: all of it is under
-// the new name.
-func TestJobRenamedOnOneSide(t *testing.T) {
-	base := map[string]string{"jobs/a/job.yaml": job, "jobs/a/build.md": build, "jobs/a/log/1.md": "one\n", "jobs/c/job.yaml": "name: c\n"}
-	ours := map[string]string{"jobs/b/job.yaml": rep(job, "copies: 1", "copies: 2"), "jobs/b/build.md": build, "jobs/b/log/1.md": "one\n", "jobs/c/job.yaml": "name: c\n"}
-	theirs := map[string]string{"jobs/a/job.yaml": rep(job, "qty: 9", "qty: 11"), "jobs/a/build.md": rep(build, "- [ ] Check", "- [x] Check"), "jobs/a/log/1.md": "one\n", "jobs/a/log/2.md": "two\n", "jobs/c/job.yaml": "name: c\n"}
-	var paths []string
-	for _, tree := range []map[string]string{base, ours, theirs} {
-		paths = append(paths, sortedKeys(tree)...)
-	}
-	want := map[string]string{"jobs/b/job.yaml": rep(job, "copies: 1", "copies: 2", "qty: 9", "qty: 11"), "jobs/b/build.md": theirs["jobs/a/build.md"], "jobs/b/log/1.md": "one\n", "jobs/b/log/2.md": "two\n", "jobs/c/job.yaml": "name: c\n"}
-	sides := func(string) (Side, Side) { return atHome, atShop }
-	back := func(string) (Side, Side) { return atShop, atHome }
-	for _, f := range []Folder{{look(base), look(ours), look(theirs), sides}, {look(base), look(theirs), look(ours), back}} {
-		out, err := SettleFolder(paths, f, Options{})
-		require.NoError(t, err)
-		got := map[string]string{}
-		for _, x := range out.Files {
-			if !x.Deleted {
-				got[x.Path] = string(x.Data)
-			}
+// A second file is not left out because its name is taken by other bytes, or
+// was deleted by one side.
+func TestSecondNameTaken(t *testing.T) {
+	p := "jobs/a/photos/x.jpg"
+	q := SecondName(p, []byte("\xff1"))
+	base := map[string]string{p: "\xff0", q: "\xff1"}
+	for _, c := range []struct{ inOurs, inTheirs string }{{"", "\xff1"}, {"\xff1", ""}, {"\xff9", "\xff1"}, {"\xff1", "\xff1"}} {
+		ours, theirs := map[string]string{p: "\xff1"}, map[string]string{p: "\xff2"}
+		if c.inOurs != "" {
+			ours[q] = c.inOurs
 		}
-		require.Equal(t, want, got)
-		require.Empty(t, out.BothWays)
+		if c.inTheirs != "" {
+			theirs[q] = c.inTheirs
+		}
+		out, err := SettleFolder([]string{p}, Folder{look(base), look(ours), look(theirs), func(string) (Side, Side) { return atHome, atShop }}, Options{})
+		require.NoError(t, err)
+		require.Len(t, out.Files, 2)
+		require.Equal(t, "\xff1", string(out.Files[0].Data), "%v", c)
+		want := q
+		if c.inOurs == "\xff9" {
+			want = SecondName(q, []byte("\xff1"))
+		}
+		require.Equal(t, want, out.Files[0].Path)
 	}
 }

@@ -283,7 +283,7 @@ func (w *world) mostCloses(t *task, k int) *obstacle {
 	}
 	succ := t.acts[l.To]
 	at := n.src.At
-	need := measure.Span(leastMost) * measure.Minute
+	need := measure.Span(leastMost+n.shy) * measure.Minute
 	what := fmt.Sprintf("%s must begin within %s of %s, and the shop is shut by then", s0(t, l.To), n.src.Most, momentWords(n))
 	change := fmt.Sprintf("allow %s instead of %s", need, n.src.Most)
 	if leastMore > 0 {
@@ -437,6 +437,6 @@ func (t *task) leastMost(ctx context.Context, k int, keep map[int]bool) (measure
 			lo = mid
 		}
 	}
-	need := measure.Span(hi) * measure.Minute
+	need := measure.Span(hi+t.notes[k].shy) * measure.Minute
 	return need, fmt.Sprintf("allow %s instead of %s", need, t.notes[k].src.Most)
 }

@@ -2,12 +2,23 @@ package plan
 
 import (
 	"context"
+	"flag"
+	"os"
 	"testing"
 	"testing/fstest"
 	"time"
 
 	"caul/job"
 )
+
+// TestMain keeps the random tests short unless -rapid.checks asks for more.
+func TestMain(m *testing.M) {
+	flag.Parse()
+	if f := flag.Lookup("rapid.checks"); f != nil && f.Value.String() == f.DefValue {
+		_ = f.Value.Set("30")
+	}
+	os.Exit(m.Run())
+}
 
 // files is a shop as its files: path -> text.
 type files map[string]string

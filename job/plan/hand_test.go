@@ -305,3 +305,42 @@ func TestDueDates(t *testing.T) {
 		t.Errorf("late by %s", late)
 	}
 }
+
+// Sessions through the clock changes, by hand: the shop is open Sundays 00:30
+// to 05:00, which is 3 h 30 min long in the spring night, 5 h 30 min in the
+// autumn night and 4 h 30 min otherwise; 4 h in one go fit or do not.
+func TestPlanThroughClockChanges(t *testing.T) {
+	for _, c := range []struct{ zone, now, from, to string }{
+		{"America/New_York", "2026-03-07T12:00:00-05:00", "2026-03-15T00:30:00-04:00", "2026-03-15T04:30:00-04:00"},
+		{"America/New_York", "2026-10-31T12:00:00-04:00", "2026-11-01T00:30:00-04:00", "2026-11-01T03:30:00-05:00"},
+		{"Europe/Berlin", "2026-03-28T12:00:00+01:00", "2026-04-05T00:30:00+02:00", "2026-04-05T04:30:00+02:00"},
+		{"Europe/Berlin", "2026-10-24T12:00:00+02:00", "2026-10-25T00:30:00+02:00", "2026-10-25T03:30:00+01:00"},
+		{"Australia/Lord_Howe", "2026-10-03T12:00:00+10:30", "2026-10-04T00:30:00+10:30", "2026-10-04T05:00:00+11:00"},
+		{"Australia/Lord_Howe", "2026-04-04T12:00:00+11:00", "2026-04-05T00:30:00+11:00", "2026-04-05T04:00:00+10:30"},
+	} {
+		fs := files{
+			"shop.yaml":           "name: Night owl\nzone: " + c.zone + "\nhours:\n  sun: 0:30-5:00\n",
+			"jobs/plate/job.yaml": "name: Plate\nsteps: [{id: carve, name: Carve, takes: 4 h}]\n",
+		}
+		p := planOf(t, shopOf(t, fs), instant(t, c.now), Options{})
+		it := item(t, p, "carve", Bench)
+		at(t, c.zone+" from", it.From, c.from)
+		at(t, c.zone+" to", it.To, c.to)
+		if len(it.Sessions) != 0 || len(p.Days) == 0 {
+			t.Errorf("%s: %+v, days %v", c.zone, it, p.Days)
+		}
+	}
+}
+
+// Clamp time through the autumn night is as long as it is: on at 23:30 with
+// four hours to go, they may come off at 02:30 on the second round of the
+// clock, four exact hours later.
+func TestWaitThroughTheAutumnNight(t *testing.T) {
+	fs := calendarShop("Europe/Berlin", "  mon-fri: 18:00-21:00\n  sat: 23:00-24:00\n  sun: 0:00-8:00\n")
+	fs["glues.yaml"] = "glues: [{id: test, type: pva-yellow, clamp: {20 C: 4 h}, cure: {20 C: 24 h}}]\n"
+	p := planOf(t, shopOf(t, fs), instant(t, "2026-10-24T20:00:00+02:00"), Options{})
+	c := item(t, p, "core", Clamped)
+	at(t, "clamps on", c.From, "2026-10-24T23:30:00+02:00")
+	at(t, "may come off", c.Earliest, "2026-10-25T02:30:00+01:00")
+	at(t, "come off", c.To, "2026-10-25T02:30:00+01:00")
+}

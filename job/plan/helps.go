@@ -40,6 +40,7 @@ func (w *world) helps(ctx context.Context, s *solved, p *Plan, opts Options) []H
 			continue
 		}
 		o := opts
+		o.levels = schedule.Finish + 1
 		o.Budget = helpBudget
 		if opts.Budget > 0 {
 			o.Budget = min(helpBudget, opts.Budget)

@@ -16,6 +16,7 @@ type Options struct {
 	Explain  bool     // say what binds the finish, step by step
 	Helps    bool     // solve the variants that might help, too
 	Progress func(Progress)
+	levels   int // objective levels to search, 0 is all
 }
 
 // Progress is a report while a plan is being worked out.

@@ -145,7 +145,7 @@ func (t *task) hasPastMost() bool {
 
 // run solves the problem and has the answer checked.
 func (t *task) run(ctx context.Context, opts Options, what string) (*solved, error) {
-	so := schedule.Options{Work: opts.Budget, Workers: opts.Workers}
+	so := schedule.Options{Work: opts.Budget, Workers: opts.Workers, Levels: opts.levels}
 	if so.Work == 0 {
 		so.Work = defaultBudget
 	}

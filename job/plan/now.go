@@ -462,12 +462,12 @@ func (v *nowView) tail(sv *stepView) int64 {
 	own := v.w.remaining(sv).Minutes()
 	var off, cured int64
 	if sv.glue != nil {
-		on := v.w.now
-		if !sv.on.IsZero() && (sv.state == job.InClamps || sv.state == job.Curing) {
-			on, own = sv.on, 0
-			off, cured = left(sv.ready, v.w.now), left(sv.cured, v.w.now)
+		now := v.w.now
+		if sv.state == job.InClamps || sv.state == job.Curing {
+			own = 0
+			off, cured = left(sv.ready, now), left(sv.cured, now)
 		} else {
-			off, cured = left(sv.glue.clampsOff(on), on), left(sv.glue.cured(on), on)
+			off, cured = left(sv.glue.clampsOff(now), now), left(sv.glue.cured(now), now)
 		}
 	}
 	most := own + cured

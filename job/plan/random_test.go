@@ -252,8 +252,10 @@ func TestFollowedPlanStandsUp(t *testing.T) {
 				glued := c.Step(it.Step).GlueUp != nil
 				switch {
 				case it.Kind == Bench && glued:
+					add(job.DidBegin, it.Step, it.From)
 					add(job.DidClamp, it.Step, it.To)
 				case it.Kind == Bench:
+					add(job.DidBegin, it.Step, it.From)
 					if it.From.Before(cut) && it.To.After(cut) {
 						return // half done: what is left is a guess
 					}

@@ -94,9 +94,11 @@ func (s *solved) benchItem(i int, because string) Item {
 	if len(it.Sessions) == 1 && it.Sessions[0].From.Equal(it.From) && it.Sessions[0].To.Equal(it.To) {
 		it.Sessions = nil
 	}
-	if it.Started && a.sv.begun.Before(it.From) && t.prob.Activities[i].Fixed != nil {
+	if t.prob.Activities[i].Fixed != nil { // under way: it goes on now, past closing time too
 		it.Sessions = []Stretch{{it.From, it.To}}
-		it.From = a.sv.begun.In(w.ax.loc)
+		if a.sv.begun.Before(it.From) {
+			it.From = a.sv.begun.In(w.ax.loc)
+		}
 	}
 	it.Latest = s.latest(i)
 	return it

@@ -2,6 +2,7 @@ package plan
 
 import (
 	"fmt"
+	"sort"
 	"time"
 
 	"caul/job"
@@ -106,7 +107,8 @@ func (s *solved) nextStart(i int, from int64) int64 {
 // nextFit is the first start from a tick on at which work fits the windows, or
 // -1.
 func nextFit(ws []schedule.Window, from, work int64, split bool) int64 {
-	for _, w := range ws {
+	k := sort.Search(len(ws), func(i int) bool { return ws[i].Close > from })
+	for _, w := range ws[k:] {
 		x := max(from, w.Open)
 		if split && x < w.Close || !split && x+work <= w.Close {
 			return x

@@ -44,6 +44,9 @@ type lagNote struct {
 	pred *stepView // the step waited for
 	past bool      // counted from an instant of the log
 	most bool      // it sets a latest moment
+	// shy is by how much the problem's Max is less than the most as written:
+	// a minute where the moment itself was rounded up to one.
+	shy int64
 }
 
 // task is the scheduling problem with its way back to the shop.
@@ -490,6 +493,8 @@ func (t *task) curedMost(p *stepView, i int, l *job.Lag, sl schedule.Lag, note l
 	t.lag(schedule.Lag{Name: "cure begins", From: t.main[p], FromEnd: true, To: c, HasMax: true},
 		lagNote{kind: lagNothing, pred: p})
 	sl.From = c
+	note.shy = 1
+	sl.Max -= note.shy
 	t.lag(sl, note)
 }
 

@@ -123,7 +123,7 @@ func (c *checker) pair(p *job.Part, a, b *Volume) {
 		c.say("features-meet", Look, p.ID, b.At,
 			fmt.Sprintf("%s: the %s runs into the %s", p.ID, c.name(p, b), c.name(p, a)),
 			"move one of them; leave it when it is meant")
-	case a.On == opposite(b.On) && !a.Through && !b.Through && a.U.meets(b.U) && a.V.meets(b.V):
+	case a.On == opposite(b.On) && !a.Through && !b.Through && a.over(b):
 		sd := sideOf(p, a.On)
 		left, keep := sd.deep-a.Depth-b.Depth, max(web(a, sd.deep), web(b, sd.deep))
 		if left > 0 && left < keep && sd.deep-a.Depth >= keep && sd.deep-b.Depth >= keep {

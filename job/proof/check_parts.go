@@ -58,10 +58,6 @@ func orText(a, b string) string {
 // stock looks whether a part can come from its stock at all.
 func (c *checker) stock(p *job.Part) {
 	c.proof.Checked++
-	if p.From == "" {
-		c.say("part-without-stock", Stop, p.ID, p.At, fmt.Sprintf("%s: what it is cut from is not said", p.ID), "write `from:` with a stock of stock.yaml")
-		return
-	}
 	st := c.shop.StockByID(p.From)
 	if st == nil || st.Form == "rod" {
 		return

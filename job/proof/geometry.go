@@ -2,6 +2,7 @@ package proof
 
 import (
 	"fmt"
+	"math/big"
 
 	"caul/job"
 	"caul/job/machine"
@@ -65,23 +66,48 @@ type Volume struct {
 	X, Y, Z span
 }
 
+// meets tells whether two cuts share wood. Bores that run the same way as the
+// other cut are taken as round; where two cuts come from faces at right angles
+// a bore counts as the box round it.
 func (v *Volume) meets(o *Volume) bool {
 	if !v.X.meets(o.X) || !v.Y.meets(o.Y) || !v.Z.meets(o.Z) {
 		return false
 	}
-	if v.Round && o.Round && axisOf(v.On) == axisOf(o.On) {
-		return circlesMeet(v, o)
+	return axisOf(v.On) != axisOf(o.On) || v.over(o)
+}
+
+// over tells whether two cuts on one face, or on opposite faces, lie over one
+// another in plan. Exact: every length is doubled so that centres are whole.
+func (v *Volume) over(o *Volume) bool {
+	if !v.U.meets(o.U) || !v.V.meets(o.V) {
+		return false
+	}
+	switch {
+	case v.Round && o.Round:
+		return shorter(v.U.a+v.U.b-o.U.a-o.U.b, v.V.a+v.V.b-o.V.a-o.V.b, v.U.b-v.U.a+o.U.b-o.U.a)
+	case v.Round:
+		return roundOver(v, o)
+	case o.Round:
+		return roundOver(o, v)
 	}
 	return true
 }
 
-// circlesMeet compares two bores that run the same way by their centres; twice
-// every length, so that halves stay whole.
-func circlesMeet(v, o *Volume) bool {
-	du := float64((v.U.a + v.U.b) - (o.U.a + o.U.b))
-	dv := float64((v.V.a + v.V.b) - (o.V.a + o.V.b))
-	r := float64((v.U.b - v.U.a) + (o.U.b - o.U.a))
-	return du*du+dv*dv < r*r
+// roundOver measures from the bore's centre to the nearest point of the box.
+func roundOver(c, box *Volume) bool {
+	away := func(mid measure.Length, s span) measure.Length {
+		return max(2*s.a-mid, mid-2*s.b, 0)
+	}
+	return shorter(away(c.U.a+c.U.b, box.U), away(c.V.a+c.V.b, box.V), c.U.b-c.U.a)
+}
+
+// shorter tells whether the way (x, y) is shorter than r, exactly.
+func shorter(x, y, r measure.Length) bool {
+	sq := func(l measure.Length) *big.Int {
+		b := big.NewInt(int64(l))
+		return b.Mul(b, b)
+	}
+	return new(big.Int).Add(sq(x), sq(y)).Cmp(sq(r)) < 0
 }
 
 func axisOf(f job.Face) int {

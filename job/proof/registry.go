@@ -32,7 +32,6 @@ func Rules() []Rule {
 		{"opposite-cuts", Stop, "cuts from both faces break into one another"},
 		{"part-before-cut", Stop, "a step uses a part that is cut later"},
 		{"part-without-step", Look, "no step uses a part"},
-		{"part-without-stock", Stop, "a part names no stock"},
 		{"passes", Look, "a cut is too deep for one pass"},
 		{"point-through-face", Stop, "a screw's point comes out of the wood"},
 		{"recheck-due", Look, "a reading is due again"},

@@ -8,6 +8,7 @@ import (
 	"caul/job"
 	"caul/job/glue"
 	"caul/job/measure"
+	"caul/job/plan"
 )
 
 type adder func(item, kind string, a amount, step string) *want
@@ -31,9 +32,14 @@ func (m *maker) glue(j *job.Job, g *job.GlueUp, copies int, add adder) {
 	if spread == 0 {
 		spread = k.Spread.OneFace
 	}
-	a := g.Area.SquareMetres()
-	if a <= 0 || spread <= 0 || k.Spread.Density <= 0 {
-		m.warn("%s/%s: no bond area, its glue is not reckoned; write `bond: length x width`", j.ID, g.ID)
+	b, err := plan.BondOf(j, g)
+	a := b.Area.SquareMetres()
+	if err != nil || a <= 0 {
+		m.warn("%s/%s: no bond area, its glue is not reckoned; write `bond: length x width`, or `faces:`", j.ID, g.ID)
+		return
+	}
+	if spread <= 0 || k.Spread.Density <= 0 {
+		m.warn("%s/%s: no spread is known for %s, it is not reckoned", j.ID, g.ID, g.Glue)
 		return
 	}
 	ml := math.Ceil(a*spread*(1+float64(m.opt.Waste)/100)/k.Spread.Density*float64(copies) - 1e-9)

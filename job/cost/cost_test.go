@@ -144,6 +144,21 @@ func TestLogged(t *testing.T) {
 	require.Equal(t, []any{0, usd(3200)}, []any{line(b, "ply-half").Packs, line(b, "ply-half").Used})
 }
 
+// TestFaces: the bond worked out from the parts that meet. Five ribs 46 x 1/2
+// in on one skin: 115 sq in = 0.0741934 m2; at 200 g/m2 and 15 % more 17.06 g,
+// at 1.1 g/ml 15.5, so 16 ml.
+func TestFaces(t *testing.T) {
+	shop := bench()
+	j := shop.Jobs[0]
+	j.Parts = append(j.Parts, job.Part{ID: "rib", Qty: 5, Size: dims(46*inch, 3*inch, inch/2), From: "ply"})
+	j.GlueUps[0].Area, j.GlueUps[0].Faces, j.GlueUps[0].Joins = measure.Area{}, []string{"top back", "rib near-edge"}, []string{"top", "rib"}
+	require.Equal(t, "16 ml", line(makeBill(t, shop, Options{}), "white-glue").Need)
+	j.GlueUps[0].Faces = nil
+	b := makeBill(t, shop, Options{})
+	require.Zero(t, line(b, "white-glue"))
+	require.Contains(t, strings.Join(b.Warn, " "), "no bond area")
+}
+
 func TestCurrency(t *testing.T) {
 	shop := bench()
 	shop.Prices.Items = append(shop.Prices.Items, job.Price{Item: "knob", Pack: 1, Price: measure.Money{Minor: 1, Code: "EUR"}})

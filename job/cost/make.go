@@ -62,7 +62,7 @@ func (m *maker) warn(format string, args ...any) {
 // what was spent. The layout gives the stock. It returns an error for a job
 // that does not exist, or when a sum passes what an int64 holds.
 func Make(shop *job.Shop, cut *cutting.Cut, o Options) (*Bill, error) {
-	m := &maker{shop: shop, cut: cut, opt: o, bill: &Bill{Currency: currency(shop), TaxRate: shop.Prices.Tax}}
+	m := &maker{shop: shop, cut: cut, opt: o, bill: &Bill{Jobs: []string{}, Buy: []Line{}, Currency: currency(shop), TaxRate: shop.Prices.Tax}}
 	if cut == nil {
 		m.cut = &cutting.Cut{}
 	}

@@ -20,7 +20,7 @@ func Make(ctx context.Context, shop *job.Shop, o Options) (*Cut, error) {
 		return nil, err
 	}
 	m := &maker{shop: shop, opt: o, units: shop.Units.Length, mill: DefaultAllowance(shop.Units.Length.System),
-		limit: DefaultLimits(shop.Units.Length.System), keep: o.keep(shop.Units.Length.System), cut: &Cut{}}
+		limit: DefaultLimits(shop.Units.Length.System), keep: o.keep(shop.Units.Length.System), cut: &Cut{Jobs: []string{}, Sheets: []Sheet{}, Buy: []Buy{}, Order: []Step{}}}
 	if o.Mill != nil {
 		m.mill = *o.Mill
 	}

@@ -193,7 +193,7 @@ func formWord(s *job.Stock) string {
 // sheet reads one piece of stock back.
 func (m *maker) sheet(t *sheetTree, bought map[string]int) Sheet {
 	src, k := t.source, t.kind
-	s := Sheet{Label: strconv.Itoa(t.index + 1), Stock: src.stock.ID, Form: form(k.stock), Length: src.l, Width: src.w, Thick: src.thick,
+	s := Sheet{Placed: []Placed{}, Offcuts: []Rect{}, Cuts: []Line{}, Label: strconv.Itoa(t.index + 1), Stock: src.stock.ID, Form: form(k.stock), Length: src.l, Width: src.w, Thick: src.thick,
 		Trim: src.trim, Grain: grained(src.stock) && form(k.stock) != formRod}
 	if src.piece == nil {
 		bought[src.stock.ID]++

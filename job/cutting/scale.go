@@ -1,16 +1,18 @@
 package cutting
 
-import (
-	"caul/job/layout"
-	"caul/job/measure"
-)
+import "caul/job/measure"
+
+// maxCount is the largest length handed to the engine, in units: areas of a
+// hundred sheets then still add up well inside an int64. In the finest mix of
+// marks, 0.0001 in with 0.01 mm, it is 5.3 m.
+const maxCount = 1 << 28
 
 // scale turns lengths into whole numbers of one unit: their greatest common
 // divisor, so that nothing is rounded. Only where the numbers would pass what
-// the engine takes (a length that falls on no mark of any rule, on stock over
-// 2.6 m) is a larger unit used: then parts and the kerf are rounded up and
-// stock down, by less than a ten-thousandth of a millimetre, and the answer says
-// so.
+// is sound to reckon with (a length that falls on no mark of any rule, on stock
+// over 0.6 m) is a larger unit used: then parts and the kerf are rounded up and
+// stock down, by less than a ten-thousandth of a millimetre on stock to 10 m,
+// and the answer says so.
 type scale struct {
 	unit    measure.Length
 	rounded bool
@@ -28,7 +30,7 @@ func newScale(ls ...measure.Length) *scale {
 		}
 	}
 	s := &scale{unit: max(1, g)}
-	for int64(most/s.unit) > layout.MaxLength {
+	for int64(most/s.unit) > maxCount {
 		s.unit *= 2
 		s.rounded = true
 	}

@@ -72,10 +72,9 @@ func prepare(p *Problem) *inst {
 			b.weight.bought = 0
 		}
 		if in.flat {
-			u.H = max(u.H, 0)
 			b.h = 1
 		}
-		if u.W <= 0 || b.h <= 0 || !in.flat && u.H <= 0 {
+		if u.W <= 0 || b.h <= 0 || u.H < 0 || !in.flat && u.H == 0 {
 			b.w, b.h, b.qty = 0, 0, 0
 		} else {
 			b.variants = in.decompose(s, u)

@@ -13,7 +13,7 @@ import (
 )
 
 var (
-	runsFlag = flag.Int("settle.runs", 150, "histories that TestManyMachines plays through")
+	runsFlag = flag.Int("settle.runs", 100, "histories that TestManyMachines plays through")
 	seedFlag = flag.Uint64("settle.seed", 0, "first seed; 0: from the clock")
 )
 

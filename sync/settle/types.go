@@ -38,8 +38,9 @@ type Version struct {
 type Options struct {
 	// Reread, if not nil, reads a settled file as strictly as the program
 	// will. When it fails on a result put together by meaning, one side is
-	// kept whole and the other goes whole into a record. It is not asked about
-	// files that come unchanged from one side.
+	// kept whole and the other goes whole into a record; of the two, one that
+	// reads is kept before one that does not. A file that comes unchanged from
+	// one side is taken as it is.
 	Reread func(path string, data []byte) error
 }
 

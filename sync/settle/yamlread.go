@@ -47,12 +47,17 @@ func readYAML(s string) (d *doc, err error) {
 	}
 	if len(top.Content) == 0 || isEmptyNull(top.Content[0]) {
 		d.root = (&node{kind: blockMap}).seal()
+		r.lines()
+		d.pre = s[:r.pos]
 	} else if n := top.Content[0]; n.Kind != yaml.ScalarNode && n.Style&yaml.FlowStyle == 0 {
 		if d.root, err = r.block(n, false, -1); err != nil {
 			return nil, err
 		}
 		if e := d.root.ents; len(e) > 0 { // a heading of the file stays with the file
 			cut := lastBlank(e[0].lead)
+			if cut == 0 {
+				cut = len(e[0].lead)
+			}
 			d.pre, e[0].lead = d.pre+e[0].lead[:cut], e[0].lead[cut:]
 		}
 	} else {

@@ -238,6 +238,30 @@ func TestYAMLTable(t *testing.T) {
 			want: "parts:\n    - id: a\n      qty: 1\n    - id: b\n      note: |\n        text\n      qty: 2\nname: x\n",
 		},
 		{
+			name: "keys added at the top below a heading on both", path: jobPath, base: "# A heading.\na: 1\n",
+			home: "# A heading.\nz: 1\na: 1\n", shop: "# A heading.\n# of two lines\ny: 1\na: 1\n",
+			want: "# A heading.\n# of two lines\ny: 1\nz: 1\na: 1\n",
+		},
+		{
+			name: "only a comment before", path: jobPath, base: "# Nothing yet.\n",
+			home: "# Nothing yet.\nb: 1\n", shop: "# Nothing yet.\na: 1\n", want: "# Nothing yet.\na: 1\nb: 1\n",
+		},
+		{
+			name: "prices of one item at two suppliers", path: "prices.yaml",
+			base: "prices:\n  - {item: ply, supplier: a, pack: 1, price: 60}\n  - {item: ply, supplier: b, pack: 5, price: 280}\n",
+			home: "prices:\n  - {item: ply, supplier: a, pack: 1, price: 62}\n  - {item: ply, supplier: b, pack: 5, price: 280}\n",
+			shop: "prices:\n  - {item: ply, supplier: a, pack: 1, price: 60}\n  - {item: ply, supplier: b, pack: 5, price: 290}\n  - {item: glue, supplier: a, pack: 1, price: 9}\n",
+			want: "prices:\n  - {item: ply, supplier: a, pack: 1, price: 62}\n  - {item: ply, supplier: b, pack: 5, price: 290}\n  - {item: glue, supplier: a, pack: 1, price: 9}\n",
+		},
+		{
+			name: "rows of holes are one value", path: jobPath,
+			base:    "at: [[2, 2], [2, 22]]\n",
+			home:    "at: [[2, 2], [2, 22], [3, 3]]\n",
+			shop:    "at: [[2, 2], [2, 22], [4, 4]]\n",
+			want:    "at: [[2, 2], [2, 22], [4, 4]]\n",
+			records: []string{"value at: [[2, 2], [2, 22], [4, 4]] | [[2, 2], [2, 22], [3, 3]]"},
+		},
+		{
 			name: "line ends changed here, value there", path: jobPath, base: "a: 1\nb: 2\n",
 			home: "a: 1\r\nb: 2\r\n",
 			shop: "a: 1\nb: 3\n",

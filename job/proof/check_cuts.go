@@ -112,26 +112,35 @@ func (c *checker) pair(p *job.Part, a, b *Volume) {
 	if c.relief(p, a, b) {
 		return
 	}
-	switch {
-	case a.meets(b) && a.On == opposite(b.On) && !a.Through && !b.Through:
-		sd := sideOf(p, a.On)
-		c.say("opposite-cuts", Stop, p.ID, b.At,
-			fmt.Sprintf("%s: the %s (%s deep) and the %s (%s deep) come from both sides of %s and break into one another", p.ID,
-				c.name(p, a), c.len(a.Depth), c.name(p, b), c.len(b.Depth), c.len(sd.deep)),
-			"move one aside, or cut both less deep")
-	case a.meets(b):
+	if a.On == opposite(b.On) && !a.Through && !b.Through {
+		if a.over(b) {
+			c.fromBothSides(p, a, b)
+		}
+		return
+	}
+	if a.meets(b) {
 		c.say("features-meet", Look, p.ID, b.At,
 			fmt.Sprintf("%s: the %s runs into the %s", p.ID, c.name(p, b), c.name(p, a)),
 			"move one of them; leave it when it is meant")
-	case a.On == opposite(b.On) && !a.Through && !b.Through && a.over(b):
-		sd := sideOf(p, a.On)
-		left, keep := sd.deep-a.Depth-b.Depth, max(web(a, sd.deep), web(b, sd.deep))
-		if left > 0 && left < keep && sd.deep-a.Depth >= keep && sd.deep-b.Depth >= keep {
-			c.say("thin-web", Look, p.ID, b.At,
-				fmt.Sprintf("%s: between the %s and the %s on the other side only %s is left of %s; usual is at least %s", p.ID,
-					c.name(p, a), c.name(p, b), c.len(left), c.len(sd.deep), c.len(keep)),
-				"move one aside, or cut both less deep")
-		}
+	}
+}
+
+// fromBothSides judges the wood between two cuts that lie over one another.
+func (c *checker) fromBothSides(p *job.Part, a, b *Volume) {
+	deep := sideOf(p, a.On).deep
+	left, keep := deep-a.Depth-b.Depth, max(web(a, deep), web(b, deep))
+	switch {
+	case left <= 0:
+		c.say("opposite-cuts", Stop, p.ID, b.At,
+			fmt.Sprintf("%s: the %s (%s deep) and the %s (%s deep) come from both sides of %s and break into one another", p.ID,
+				c.name(p, a), c.len(a.Depth), c.name(p, b), c.len(b.Depth), c.len(deep)),
+			"move one aside, or cut both less deep")
+	case left < keep && deep-a.Depth >= web(a, deep) && deep-b.Depth >= web(b, deep):
+		// where one alone leaves too little, that is said already
+		c.say("thin-web", Look, p.ID, b.At,
+			fmt.Sprintf("%s: between the %s and the %s on the other side only %s is left of %s; usual is at least %s", p.ID,
+				c.name(p, a), c.name(p, b), c.len(left), c.len(deep), c.len(keep)),
+			"move one aside, or cut both less deep")
 	}
 }
 

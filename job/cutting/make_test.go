@@ -2,6 +2,7 @@ package cutting
 
 import (
 	"context"
+	"flag"
 	"fmt"
 	"math/rand/v2"
 	"strings"
@@ -206,8 +207,10 @@ func randomShop(r *rand.Rand) *job.Shop {
 	return s
 }
 
+var shops = flag.Int("shops", 80, "random shops to lay out and check")
+
 func TestRandom(t *testing.T) {
-	n := 150
+	n := *shops
 	if testing.Short() {
 		n = 30
 	}

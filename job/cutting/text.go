@@ -75,7 +75,8 @@ func Text(c *Cut, width int, u measure.Units) string {
 	w.order(c, u)
 	if len(c.Sheets) > 0 {
 		w.blank()
-		w.line(0, fmt.Sprintf("layout %s: when it is cut, `caul cut --made %s` takes what was used out of stock.yaml and puts the offcuts in", c.Mark, c.Mark))
+		w.line(0, fmt.Sprintf("layout %s: when it is cut, `caul cut %s --made %s` takes what was used out of stock.yaml and puts the offcuts in",
+			c.Mark, strings.Join(c.Jobs, " "), c.Mark))
 	}
 	for _, x := range c.Unfit {
 		w.blank()

@@ -163,6 +163,12 @@ func Dial(ctx context.Context, s Spec, e *Env) (Conn, error) {
 	switch s.Kind {
 	case Folder:
 		return dialFolder(s, e)
+	case SSH:
+		return dialSSH(ctx, s, e)
+	case Peer:
+		return dialPeer(s, e)
+	case HTTPS:
+		return dialWeb(s, e)
 	}
 	return nil, &store.Error{Kind: ErrBadRemote, Path: s.URL, Hint: "this kind of remote cannot be synced: " + string(s.Kind)}
 }

@@ -201,13 +201,19 @@ func (s *sheet) boxes() []benchBox {
 			continue
 		}
 		ss := stretches(it)
+		prep := 0 // sessions that are set-up only
+		for left := it.Change.Duration(); prep < len(ss)-1 && ss[prep].To.Sub(ss[prep].From) <= left; prep++ {
+			left -= ss[prep].To.Sub(ss[prep].From)
+		}
 		for k, st := range ss {
 			if st.To.Before(s.from) {
 				continue
 			}
 			st.From = later(st.From, s.from)
 			name := benchName(it)
-			if k > 0 {
+			if k < prep {
+				name = "Set up for: " + name
+			} else if k > prep {
 				name += " (taken up again)"
 			} else if it.Started {
 				name += " (under way)"

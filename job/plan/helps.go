@@ -24,7 +24,7 @@ func (w *world) helps(ctx context.Context, s *solved, p *Plan, opts Options) []H
 	base := s.res.Levels[schedule.Finish].Value
 	late := s.res.Levels[schedule.Lateness].Value
 	if len(p.Items) == 0 {
-		return nil
+		return []Help{}
 	}
 	type found struct {
 		Help
@@ -86,9 +86,12 @@ func (w *world) variants(s *solved, p *Plan) []variant {
 // anHour is how much longer the shop is open in a variant.
 const anHour = 60
 
-// moreHours gives each date up to the finish, seven at most, one more hour: at
-// the end of its last session, or where the shop is shut at the time it opens
-// on other days.
+// datesTried is how many dates are given an hour more.
+const datesTried = 10
+
+// moreHours gives each date up to the finish one more hour: before its first
+// session, after its last, or where the shop is shut at the time it opens on
+// other days.
 func (w *world) moreHours(p *Plan) []variant {
 	usual := 19 * 60
 	for wd := time.Monday; wd <= time.Friday; wd++ {
@@ -98,43 +101,45 @@ func (w *world) moreHours(p *Plan) []variant {
 		}
 	}
 	var out []variant
-	for _, d := range p.Days {
-		if len(out) == 7 {
+	for i, d := range p.Days {
+		if i == datesTried {
 			break
 		}
 		dt := dateOf(d.Date)
-		ws, why := dayHours(&w.shop.Hours, dt)
-		longer := append([]job.Window(nil), ws...)
-		change := ""
-		if n := len(longer); n == 0 {
-			from := min(usual, 1440-anHour)
-			longer = []job.Window{{From: from, To: from + anHour}}
-			change = fmt.Sprintf("an hour in the shop on %s, %s to %s", dayWords(d.Date, p.Now), clockWords(from), clockWords(from+anHour))
-		} else {
-			to := min(longer[n-1].To+anHour, 1440)
-			if to == longer[n-1].To {
-				continue
+		ws, _ := dayHours(&w.shop.Hours, dt)
+		day := dayWords(d.Date, p.Now)
+		try := func(change string, from, to int, longer []job.Window) {
+			if dt.minute(w.ax.loc, from).After(w.now) && from < to { // it has not begun yet
+				out = append(out, variant{fmt.Sprintf(change, day), w.withHours(dt, d.Date, longer)})
 			}
-			if !dt.minute(w.ax.loc, to).After(w.now) {
-				continue // that hour is past already
-			}
-			change = fmt.Sprintf("one more hour on %s, until %s", dayWords(d.Date, p.Now), clockWords(to))
-			longer[n-1].To = to
 		}
-		if !dt.minute(w.ax.loc, longer[len(longer)-1].From).After(w.now) && len(ws) == 0 {
+		n := len(ws)
+		if n == 0 {
+			from := min(usual, 1440-anHour)
+			try("an hour in the shop on %s, from "+clockWords(from), from, from+anHour, []job.Window{{From: from, To: from + anHour}})
 			continue
 		}
-		shop := *w.shop
-		shop.Hours.Except = nil
-		for _, e := range w.shop.Hours.Except {
-			if dateOf(e.Date) != dt {
-				shop.Hours.Except = append(shop.Hours.Except, e)
-			}
-		}
-		shop.Hours.Except = append(shop.Hours.Except, job.DayHours{Date: d.Date, Windows: longer, Why: why})
-		out = append(out, variant{change, &shop})
+		late := append([]job.Window(nil), ws...)
+		late[n-1].To = min(late[n-1].To+anHour, 1440)
+		try("one more hour on %s, until "+clockWords(late[n-1].To), ws[n-1].To, late[n-1].To, late)
+		soon := append([]job.Window(nil), ws...)
+		soon[0].From = max(soon[0].From-anHour, 0)
+		try("one more hour on %s, from "+clockWords(soon[0].From)+" on", soon[0].From, ws[0].From, soon)
 	}
 	return out
+}
+
+// withHours is the shop with other windows on one date.
+func (w *world) withHours(dt date, midnight time.Time, ws []job.Window) *job.Shop {
+	shop := *w.shop
+	shop.Hours.Except = nil
+	for _, e := range w.shop.Hours.Except {
+		if dateOf(e.Date) != dt {
+			shop.Hours.Except = append(shop.Hours.Except, e)
+		}
+	}
+	shop.Hours.Except = append(shop.Hours.Except, job.DayHours{Date: midnight, Windows: ws})
+	return &shop
 }
 
 func clockWords(minute int) string { return fmt.Sprintf("%02d:%02d", minute/60, minute%60) }

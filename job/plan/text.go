@@ -86,6 +86,10 @@ func Text(p *Plan, width int, _ job.Units) string {
 			pg.put("  - ", 4, helpWords(p, h))
 		}
 	}
+	if p.Helps != nil && len(p.Helps) == 0 && len(p.Items) > 0 {
+		pg.blank()
+		pg.put("", 0, "What would help: nothing that was tried. An hour more on any one day, more clamps or room, a faster glue, the heater on at night: with none of them alone does it finish earlier.")
+	}
 	if len(p.Warnings) > 0 {
 		pg.blank()
 		for _, w := range p.Warnings {

@@ -20,4 +20,12 @@
 // into a file that the program reads, and whatever the bytes are, nothing of
 // either side is dropped: it is in the result, in a record, or was removed
 // knowingly by the other side.
+//
+// Any number of machines come to the same files if the caller does three
+// things. The commit that settles two heads is the same on every machine
+// (parents in order, the time of the later one, no machine's name). All remotes
+// are fetched from and settled before any is pushed to. And where two
+// histories crossed and have several bases, these are settled among themselves
+// first, records included, and the result is the base (SettleBases, or
+// SettleFolder with the bases as the two sides).
 package settle

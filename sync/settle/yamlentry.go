@@ -103,7 +103,7 @@ func (e *entry) settleDown() *entry {
 	}
 	if first := v.ents[0]; v.compact && first.lead != "" {
 		if strings.TrimSpace(first.lead) != "" {
-			e.lead += first.lead
+			e.lead += shiftAll(first.lead, -len(e.head))
 		}
 		x, c := *first, *v
 		x.lead = ""

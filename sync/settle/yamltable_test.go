@@ -262,6 +262,14 @@ func TestYAMLTable(t *testing.T) {
 			records: []string{"value at: [[2, 2], [2, 22], [4, 4]] | [[2, 2], [2, 22], [3, 3]]"},
 		},
 		{
+			name: "a key with a comment becomes the first of its item here, the comment changes there", path: jobPath,
+			base:    "l:\n  - id: a\n    # why\n    k: 1\n",
+			home:    "l:\n  # why\n  - k: 1\n    id: a\n",
+			shop:    "l:\n  - id: a\n    # why not\n    k: 1\n",
+			want:    "l:\n  # why\n  # why not\n  - k: 1\n    id: a\n",
+			records: []string{"passage comment above l[a].k: # why not | <gone>"},
+		},
+		{
 			name: "line ends changed here, value there", path: jobPath, base: "a: 1\nb: 2\n",
 			home: "a: 1\r\nb: 2\r\n",
 			shop: "a: 1\nb: 3\n",

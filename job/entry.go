@@ -36,6 +36,7 @@ func (r *reader) readLog(j *Job) {
 			sc.vals[m.Name] = m.Length
 		}
 	}
+	kept, names := r.cache.kept(j.ID, sc), map[string]bool{}
 	for _, e := range r.folder(dir, false) {
 		name := e.Name()
 		if hidden(name) {
@@ -48,14 +49,22 @@ func (r *reader) readLog(j *Job) {
 		if e.IsDir() || path.Ext(name) != ".md" {
 			continue
 		}
+		names[name] = true
+		fi := kept.stat(e)
+		if en, ok := kept.get(name, fi); ok {
+			j.Log = append(j.Log, en)
+			continue
+		}
 		s := r.open(dir+"/"+name, true)
 		if s == nil {
 			continue
 		}
 		if en, ok := s.entry(sc); ok {
 			j.Log = append(j.Log, en)
+			kept.put(name, fi, en)
 		}
 	}
+	kept.only(names)
 	SortEntries(j.Log)
 }
 

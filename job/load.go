@@ -64,6 +64,7 @@ type reader struct {
 	sc    *scope
 	lost  map[string]bool // files that could not be read at all
 	also  []word          // kinds of stock that others name
+	cache *Cache          // entries read before; nil for a single reading
 }
 
 func (r *reader) problem(file, hint, format string, args ...any) {

@@ -18,7 +18,7 @@ func (e *engine) explain(k int32, v int64, out []atom) []atom {
 	case byOrder:
 		out = e.explainOrder(k, out)
 	case byChain:
-		out = append(out, litAtom(lit(t.r1)), litAtom(lit(t.r2)))
+		out = append(out, litAtom(lit(int32(t.r1))), litAtom(lit(int32(t.r2))))
 	case byTable:
 		out = e.explainTable(k, v, out)
 	case bySum:
@@ -35,7 +35,7 @@ func (e *engine) explain(k int32, v int64, out []atom) []atom {
 			}
 		}
 	}
-	if e.proof != nil && t.kind != byClause {
+	if e.proof != nil {
 		e.proof.lemma(e, t, k, v, out[from:])
 	}
 	return out
@@ -89,11 +89,11 @@ func (e *engine) analyze() (back, lbd int32) {
 			lev = max(lev, e.trail[k].level)
 		}
 	}
-	if e.proof != nil {
-		e.proof.conflict(e)
-	}
 	if lev == 0 {
 		return -1, 0
+	}
+	if e.proof != nil {
+		e.proof.flush(e)
 	}
 	for len(e.seen) < len(e.trail) {
 		e.seen = append(e.seen, false)

@@ -314,12 +314,12 @@ func (e *engine) runChain(i, j int32, l lit) bool {
 			continue
 		}
 		if jk := e.order[j*n+k]; jk >= 0 && e.val[jk] > 0 {
-			if ik := e.order[i*n+k]; ik >= 0 && e.val[ik] <= 0 && !e.set(ik, byChain, 0, int64(l), int64(jk)) {
+			if ik := e.order[i*n+k]; ik >= 0 && e.val[ik] <= 0 && !e.set(ik, byChain, j, int64(l)|int64(i)<<32, int64(jk)|int64(k)<<32) {
 				return false
 			}
 		}
 		if ki := e.order[k*n+i]; ki >= 0 && e.val[ki] > 0 {
-			if kj := e.order[k*n+j]; kj >= 0 && e.val[kj] <= 0 && !e.set(kj, byChain, 0, int64(ki), int64(l)) {
+			if kj := e.order[k*n+j]; kj >= 0 && e.val[kj] <= 0 && !e.set(kj, byChain, i, int64(ki)|int64(k)<<32, int64(l)|int64(j)<<32) {
 				return false
 			}
 		}

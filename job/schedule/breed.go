@@ -52,23 +52,22 @@ func (b *breeder) judge(m *member) {
 	for i := range b.key {
 		b.key[i] = m.start[i] + k.dur[i]
 	}
-	copy(b.order, m.list)
+	for i, v := range m.list { // the other way round is nearly in order
+		b.order[k.n-1-i] = v
+	}
 	k.sortBy(b.order, b.key, true)
 	k.backward(b.order, m.start, end)
-	low := end
-	for _, s := range m.start {
-		low = min(low, s)
+	for i, v := range b.order {
+		m.list[k.n-1-i] = v
 	}
-	copy(m.list, b.order)
 	k.sortBy(m.list, m.start, false)
 	m.end = k.forward(m.list, m.start)
-	_ = low
 	k.sortBy(m.list, m.start, false)
 	m.total = 0
 	for _, s := range m.start {
 		m.total += int64(s)
 	}
-	b.work += int64(k.n)/4 + 1
+	b.work += int64(k.n)/3 + 1
 	if m.end < b.bestEnd {
 		b.bestEnd = m.end
 		copy(b.best, m.start)

@@ -1,5 +1,7 @@
 package schedule
 
+import "fmt"
+
 // distances gives, for moments of activities (2i the start of i, 2i+1 its
 // end), the least time that surely lies between them whatever the hours, or
 // -inf. They come from the longest paths over the lags.
@@ -97,12 +99,13 @@ func (m *model) addGoals(e *engine) goals {
 		var xs []int32
 		var cs []int64
 		total := int64(0)
-		for _, pr := range m.p.Projects {
+		for j, pr := range m.p.Projects {
 			if pr.Due == 0 || len(pr.Members) == 0 {
 				continue
 			}
 			most := max(0, m.p.Horizon-pr.Due)
 			late := e.newInt(0, most, nil)
+			e.name(late, "late %d", j)
 			for _, i := range pr.Members {
 				e.addArc(arc{from: i, to: int(late), fromEnd: true, min: -pr.Due, lag: -1})
 			}
@@ -110,9 +113,11 @@ func (m *model) addGoals(e *engine) goals {
 			total += most * pr.weight()
 		}
 		g[Lateness] = e.newInt(0, total, nil)
+		e.name(g[Lateness], "lateness")
 		e.addSum(g[Lateness], xs, cs)
 	}
 	g[Finish] = e.newInt(0, m.p.Horizon, nil)
+	e.name(g[Finish], "finish")
 	for i := 0; i < m.n; i++ {
 		last := true
 		for j := 0; j < m.n && last; j++ {
@@ -133,6 +138,7 @@ func (m *model) addGoals(e *engine) goals {
 		high += m.ub0[i]
 	}
 	g[StartSum] = e.newInt(low, max(low, high), nil)
+	e.name(g[StartSum], "startsum")
 	if m.n > 0 {
 		e.startSum = int32(len(e.sums))
 		e.addSum(g[StartSum], xs, cs)
@@ -169,6 +175,8 @@ func (m *model) addSetups(e *engine) int32 {
 			time += longest
 		}
 		u := setupUser{act: int32(i), time: e.newInt(0, time, nil), count: e.newInt(0, int64(len(a.States)), nil)}
+		e.name(u.time, "time %d", i)
+		e.name(u.count, "count %d", i)
 		userAt[i] = int32(len(e.users))
 		e.userOf[u.time] = userAt[i]
 		e.users = append(e.users, u)
@@ -196,6 +204,7 @@ func (m *model) addSetups(e *engine) int32 {
 		return -1
 	}
 	total := e.newInt(0, int64(len(counts)*len(m.p.Setups)), nil)
+	e.name(total, "changes")
 	e.addSum(total, counts, ones)
 	e.setupQ = true
 	return total
@@ -217,6 +226,7 @@ func (m *model) addResources(e *engine) error {
 	for k := range e.users {
 		if origin < 0 {
 			origin = e.newInt(0, 0, nil)
+			e.name(origin, "origin")
 		}
 		e.addHalf(half{lit: trueLit, u: origin, a: e.users[k].act, change: e.users[k].time})
 	}
@@ -329,6 +339,7 @@ func (m *model) pair(e *engine, r int, s, t tabTask, changeOf func(r, i int) int
 		l = trueLit.not()
 	default:
 		l = mkLit(e.newVar(-1, 0, 0))
+		e.pairs = append(e.pairs, pairLit{l.v(), s, t, r})
 		if single {
 			e.order[int(s.a)*n+int(t.a)], e.order[int(t.a)*n+int(s.a)] = l, l.not()
 		}
@@ -371,6 +382,11 @@ func (m *model) addHours(e *engine, r int, changeOf func(r, i int) int32) {
 		if c != Always {
 			open = m.open[c]
 		}
-		e.addDisjunct(open, acts, change)
+		e.addDisjunct(r, open, acts, change)
 	}
+}
+
+// name notes what a variable stands for.
+func (e *engine) name(x int32, format string, args ...any) {
+	e.named = append(e.named, named{x, fmt.Sprintf(format, args...)})
 }

@@ -41,10 +41,10 @@ func (e *engine) rootPropagate() bool {
 }
 
 func (e *engine) fail() {
-	if e.proof != nil {
-		e.proof.conflict(e)
-	}
 	e.unsat = true
+	if e.proof != nil {
+		e.proof.closed(e)
+	}
 }
 
 // wakeSum switches a sum on and puts it in the queue.
@@ -70,6 +70,9 @@ func luby(i int64) int64 {
 
 // decide opens a new level with an atom made true.
 func (e *engine) decide(a atom) {
+	if e.proof != nil && e.level() == 0 {
+		e.proof.flush(e)
+	}
 	e.lim = append(e.lim, int32(len(e.trail)))
 	if a.b < 0 {
 		e.set(a.lit(), byDecision, 0, 0, 0)
@@ -81,7 +84,7 @@ func (e *engine) decide(a atom) {
 // learn turns the analysed conflict into a clause and goes back.
 func (e *engine) learn(back, lbd int32) bool {
 	if back < 0 {
-		e.unsat = true
+		e.fail()
 		return false
 	}
 	e.backTo(back)
@@ -91,7 +94,7 @@ func (e *engine) learn(back, lbd int32) bool {
 	}
 	ls := e.learnt
 	if e.proof != nil {
-		e.proof.learned(e, e.outAtoms)
+		e.proof.learned(e.outAtoms)
 	}
 	if len(ls) == 1 {
 		a := e.atomOf(ls[0])
@@ -102,7 +105,7 @@ func (e *engine) learn(back, lbd int32) bool {
 			ok = e.raise(a.b, a.v, byDecision, 0, 0, 0, 0)
 		}
 		if !ok {
-			e.unsat = true
+			e.fail()
 		}
 		return ok
 	}
@@ -116,6 +119,9 @@ func (e *engine) learn(back, lbd int32) bool {
 		e.bump(l.v())
 	}
 	ref := e.addClause(ls, lbd)
+	if e.proof != nil {
+		e.proof.ids[ref] = e.proof.last
+	}
 	return e.imply(ls[0], ref)
 }
 

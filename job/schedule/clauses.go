@@ -91,6 +91,9 @@ func (e *engine) visit(p lit) bool {
 				e.confl = append(e.confl, e.atomOf(l.not()))
 			}
 			e.bumpClause(w.ref)
+			if e.proof != nil {
+				e.proof.met(w.ref, int32(len(e.trail)))
+			}
 			j += copy(ws[j:], ws[i+1:])
 			e.watch[p] = ws[:j]
 			return false
@@ -150,6 +153,11 @@ func (e *engine) reduce() {
 			drop[r] = true
 		}
 	}
+	var ids map[int32]int
+	if e.proof != nil {
+		e.proof.flush(e)
+		ids, e.proof.ids = e.proof.ids, map[int32]int{}
+	}
 	// rebuild the arena
 	old := e.arena
 	e.arena = append(make([]lit, 0, len(old)), 0)
@@ -179,6 +187,9 @@ func (e *engine) reduce() {
 			lbd, act := old[r+1], old[r+2]
 			ref := e.addClause(ls[:k], int32(lbd))
 			e.arena[ref+2] = act
+			if e.proof != nil {
+				e.proof.ids[ref] = ids[r]
+			}
 			for _, l := range ls[:k] {
 				used[l.v()] = true
 			}

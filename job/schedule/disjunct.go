@@ -1,5 +1,7 @@
 package schedule
 
+import "fmt"
+
 // Edge-finding for the activities of one capacity-one resource that keep the
 // same hours (Vilim, Bartak, Cepek 2004). Everything is counted in open ticks:
 // whether the work pauses over closed hours or not, it takes exactly its work
@@ -10,6 +12,7 @@ type disjunct struct {
 	acts   []int32
 	change []int32 // variable for the change time, or -1
 	queued bool
+	res    int
 	// scratch: in open ticks, for the direction under way
 	est, lct, p  []int64
 	byEst, byLct [2][]int32
@@ -29,9 +32,9 @@ type tlNode struct {
 
 const emptyEct = -inf
 
-func (e *engine) addDisjunct(open *openTime, acts, change []int32) {
+func (e *engine) addDisjunct(res int, open *openTime, acts, change []int32) {
 	n := len(acts)
-	d := disjunct{open: open, acts: acts, change: change,
+	d := disjunct{res: res, open: open, acts: acts, change: change,
 		est: make([]int64, n), lct: make([]int64, n), p: make([]int64, n), leaf: make([]int32, n)}
 	for dir := range d.byEst {
 		for i := 0; i < n; i++ {
@@ -149,6 +152,9 @@ func (e *engine) runDisjunct(k int32) bool {
 			j := byLct[q]
 			if d.tree[1].ect > d.lct[j] {
 				e.confl = e.explainOverload(d, dir, d.lct[j], e.confl[:0])
+				if e.proof != nil {
+					e.proof.clash(fmt.Sprintf("edge %d %d", d.res, dir), e.confl, int32(len(e.trail)))
+				}
 				return false
 			}
 			if q == 0 {

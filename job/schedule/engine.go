@@ -37,7 +37,7 @@ const (
 	byArc            // rx: arc
 	byHalf           // rx: half
 	byOrder          // rx: half whose order the bounds rule out
-	byChain          // r1, r2: two literals that imply a third
+	byChain          // r1, r2: two literals that imply a third; see runChain
 	byTable          // rx: task of the table r1>>32..., see timetable.go
 	bySum            // rx: sum
 	bySetup          // rx: set-up user
@@ -151,6 +151,9 @@ type engine struct {
 	edge      bool
 	debug     bool
 	proof     *proofLog
+	named     []named
+	pairs     []pairLit
+	scratch2  []atom
 }
 
 func newEngine(m *model) *engine {

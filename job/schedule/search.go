@@ -60,6 +60,12 @@ func (m *model) solve(ctx context.Context, opt Options) (*Result, error) {
 			break
 		}
 	}
+	if p := s.workers[0].e.proof; p != nil {
+		s.workers[0].e.backTo(0)
+		if p.done(s.workers[0].e); p.err != nil {
+			return nil, p.err
+		}
+	}
 	s.best.Work = s.spent()
 	for _, w := range s.workers {
 		s.best.Conflicts += w.e.conflicts
@@ -82,6 +88,9 @@ func (s *solver) hire() error {
 			w.e.proof = newProofLog(s.opt.Proof, w.e)
 		}
 		if !w.e.rootPropagate() {
+			if w.e.proof != nil && w.e.proof.err != nil {
+				return w.e.proof.err
+			}
 			return s.m.infeasible(s.ctx)
 		}
 		if s.best != nil {

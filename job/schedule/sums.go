@@ -75,7 +75,8 @@ func (e *engine) sumAtoms(s *sum, k, except int32, slack int64, out []atom) []at
 		if x == except {
 			continue
 		}
-		v, root := e.at(2*x, k), e.lb0(2*x)
+		v := e.at(2*x, k)
+		root := min(v, e.lb0(2*x))
 		if v == root {
 			continue
 		}

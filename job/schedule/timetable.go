@@ -1,5 +1,7 @@
 package schedule
 
+import "fmt"
+
 // The time-table of a resource adds up what is surely in use at every tick and
 // pushes away what no longer fits, with explanations for one point of time
 // where that suffices (Schutt, Feydy, Stuckey, Wallace 2011).
@@ -135,6 +137,9 @@ func (e *engine) runTable(k int32) bool {
 	if over := e.build(t); over >= 0 {
 		mid := t.at[over] + (t.at[over+1]-t.at[over])/2
 		e.confl = e.cover(t, mid, mid, t.cap, -1, int32(len(e.trail)), e.confl[:0])
+		if e.proof != nil {
+			e.proof.clash(fmt.Sprintf("table %d", t.res), e.confl, int32(len(e.trail)))
+		}
 		return false
 	}
 	most := int64(0)

@@ -79,6 +79,9 @@ func (w *worker) begin(k int) error {
 func (w *worker) hold(k int, value int64) error {
 	e, x := w.e, w.goal[k]
 	e.backTo(0)
+	if x >= 0 && e.proof != nil {
+		e.proof.held(e, x, value)
+	}
 	if x >= 0 && (!e.raise(2*x+1, -value, byDecision, 0, 0, 0, 0) || !e.propagate()) {
 		e.unsat = true
 		return badf("internal: the best value of %s contradicts its schedule", levelNames[k])
@@ -111,6 +114,9 @@ func (w *worker) run(k int, units int64) {
 		parts = [3]float64{0.95, 0.0, 0.05}
 	case len(w.s.workers) > 1:
 		parts = [3]float64{0.0, 0.4, 0.6}
+	}
+	if w.breed != nil && k == Finish && w.s.m.n > 100 && (w.value-w.bound)*12 > w.value {
+		parts = [3]float64{0.20, 0.05, 0.75} // far from a proof
 	}
 	stop := w.spent() + units
 	for i := range parts {

@@ -1,17 +1,22 @@
 package main
 
 import (
+	"bytes"
 	"os"
 	"path/filepath"
+	"slices"
 
 	"github.com/spf13/cobra"
 
+	"caul/job"
 	"caul/job/drawing"
 )
 
 type drawOptions struct {
-	out  string
-	both bool
+	out      string
+	both     bool
+	template string // paper
+	on       string
 }
 
 func newDraw(e *env) *cobra.Command {
@@ -22,6 +27,8 @@ func newDraw(e *env) *cobra.Command {
 		RunE: func(_ *cobra.Command, a []string) error { return runDraw(e, a, o) },
 	}
 	c.Flags().StringVarP(&o.out, "out", "o", "drawings", "the `folder` to draw into")
+	c.Flags().StringVar(&o.template, "template", "", "draw at full size as PDF for this `paper`: A4 or Letter")
+	c.Flags().StringVar(&o.on, "on", "face", "with --template: the `face` to draw: face, back, near-edge, far-edge, left-end, right-end")
 	c.Flags().BoolVar(&o.both, "both-units", false, "inches with millimetres beside, or the other way round")
 	return c
 }
@@ -38,6 +45,16 @@ func runDraw(e *env, args []string, o drawOptions) error {
 	if len(args) == 2 && j.Part(args[1]) == nil {
 		return &fault{code: exitUsage, msg: j.ID + " has no part " + args[1], hint: "see its job.yaml"}
 	}
+	var paper drawing.Paper
+	if o.template != "" {
+		var ok bool
+		if paper, ok = drawing.FindPaper(o.template); !ok {
+			return &fault{code: exitUsage, msg: "no paper called " + o.template, hint: "write A4 or Letter"}
+		}
+		if !slices.Contains([]string{"face", "back", "near-edge", "far-edge", "left-end", "right-end"}, o.on) {
+			return &fault{code: exitUsage, msg: "no face called " + o.on, hint: "write face, back, near-edge, far-edge, left-end or right-end"}
+		}
+	}
 	dir := e.path(o.out)
 	if err := os.MkdirAll(dir, 0o755); err != nil {
 		return err
@@ -46,6 +63,18 @@ func runDraw(e *env, args []string, o drawOptions) error {
 	for i := range j.Parts {
 		p := &j.Parts[i]
 		if len(args) == 2 && p.ID != args[1] {
+			continue
+		}
+		if o.template != "" {
+			f := filepath.Join(dir, j.ID+"-"+p.ID+"-"+o.on+".pdf")
+			var b bytes.Buffer
+			if err := drawing.Template(&b, s, j, p, job.Face(o.on), paper); err != nil {
+				return err
+			}
+			if err := os.WriteFile(f, b.Bytes(), 0o644); err != nil {
+				return err
+			}
+			files = append(files, f)
 			continue
 		}
 		f := filepath.Join(dir, j.ID+"-"+p.ID+".svg")

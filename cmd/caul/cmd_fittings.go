@@ -1,27 +1,31 @@
 package main
 
 import (
+	"bytes"
+	"os"
 	"strconv"
 	"strings"
 
 	"github.com/spf13/cobra"
 
+	"caul/job/drawing"
 	"caul/job/measure"
 	"caul/job/proof"
 )
 
 func newFittings(e *env) *cobra.Command {
-	var angle string
+	var angle, labels string
 	c := &cobra.Command{
 		Use: "fittings [BLADE|CUTTER|KIND]", Short: "which insert, stop or template belongs to which blade and angle",
 		Args: cobra.MaximumNArgs(1),
-		RunE: func(_ *cobra.Command, a []string) error { return runFittings(e, strings.Join(a, ""), angle) },
+		RunE: func(_ *cobra.Command, a []string) error { return runFittings(e, strings.Join(a, ""), angle, labels) },
 	}
 	c.Flags().StringVar(&angle, "angle", "", "degrees of blade tilt or mitre")
+	c.Flags().StringVar(&labels, "labels", "", "also write a sheet of labels into this PDF `file`")
 	return c
 }
 
-func runFittings(e *env, tool, angle string) error {
+func runFittings(e *env, tool, angle, labels string) error {
 	s, err := e.shop()
 	if err != nil {
 		return err
@@ -35,6 +39,19 @@ func runFittings(e *env, tool, angle string) error {
 		deg = &v
 	}
 	fs := proof.FindFittings(s, tool, deg)
+	if labels != "" {
+		paper := drawing.A4
+		if s.Units.Length.System == measure.Inches {
+			paper = drawing.Letter
+		}
+		var b bytes.Buffer
+		if err := drawing.Labels(&b, fs, s.Units.Length, paper); err != nil {
+			return err
+		}
+		if err := os.WriteFile(e.path(labels), b.Bytes(), 0o644); err != nil {
+			return err
+		}
+	}
 	return e.print("fittings", fs, func() error {
 		for _, f := range fs {
 			x := f.Fitting

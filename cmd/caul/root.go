@@ -69,7 +69,7 @@ local rules and qualified people come first.`,
 			root.AddCommand(c)
 		}
 	}
-	add(build, newNew(e), newProof(e), newCut(e), newBuy(e), newCost(e), newPlan(e), newGlueUp(e), newReckon(e), newDraw(e))
+	add(build, newNew(e), newProof(e), newCut(e), newBuy(e), newCost(e), newPlan(e), newGlueUp(e), newReckon(e), newSetUps(e), newDraw(e))
 	add(bench, append([]*cobra.Command{newNow(e), newFittings(e), newBench(e), newWatch(e)}, newLogCommands(e)...)...)
 	add(keep, newSite(e), newCalendar(e), newSync(e), newRemote(e), newMachine(e), newBothWays(e), newShare(e), newTake(e))
 	add(others, newDemo(e), newVersion(e), newExitCodes())

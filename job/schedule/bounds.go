@@ -1,6 +1,9 @@
 package schedule
 
-import "fmt"
+import (
+	"fmt"
+	"slices"
+)
 
 // rootBounds tightens the bounds of every start over the lags until nothing
 // changes, and explains an empty range by the chains of lags that close it.
@@ -81,8 +84,12 @@ func (m *model) chain(i int, whyLo, whyHi []int32) error {
 			break
 		}
 		seen[j] = true
-		e.Activities = append(e.Activities, j)
+		if !slices.Contains(e.Activities, j) {
+			e.Activities = append(e.Activities, j)
+		}
 	}
+	slices.Sort(e.Lags)
+	e.Lags = slices.Compact(e.Lags)
 	e.What = "the lags and hours of " + nameList(m.p, e.Activities) + " leave no time for " + nameList(m.p, []int{i})
 	return e
 }
@@ -104,8 +111,8 @@ func (m *model) noRoom(i int) error {
 }
 
 // positiveCycle looks for a cycle of lags that no starts can satisfy whatever
-// the hours, because it asks a start to be later than itself, and names it. Lags that depend on the start
-// count with the least they can be (nothing).
+// the hours, because it asks a start to be later than itself, and names it.
+// Lags that depend on the start count with the least they can be (nothing).
 func (m *model) positiveCycle() error {
 	n := m.n
 	dist := make([]int64, n)
@@ -134,6 +141,13 @@ func (m *model) positiveCycle() error {
 	e := &InfeasibleError{Cycle: true}
 	for i := last; ; {
 		a := &m.arcs[via[i]]
+		w, _ := m.leastWeight(a)
+		for k := range m.arcs { // name a lag of the problem where there is one
+			b := &m.arcs[k]
+			if v, ok := m.leastWeight(b); a.lag < 0 && b.lag >= 0 && b.from == a.from && b.to == a.to && ok && v >= w {
+				a = b
+			}
+		}
 		e.Activities = append([]int{a.from}, e.Activities...)
 		if a.lag >= 0 {
 			e.Lags = append([]int{a.lag}, e.Lags...)

@@ -175,6 +175,10 @@ func TestPublished(t *testing.T) {
 
 func sweep(t *testing.T, set string) {
 	refs := references(t, set)
+	if *rcpspLimit > 0 {
+		defer func(v bool) { debugChecks = v }(debugChecks)
+		debugChecks = false
+	}
 	stride := *rcpspStride
 	if stride <= 0 {
 		stride = 17

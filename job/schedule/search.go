@@ -39,6 +39,13 @@ func (m *model) solve(ctx context.Context, opt Options) (*Result, error) {
 	if len(opt.Hint) == m.n {
 		s.offer(opt.Hint)
 	}
+	if m.n == 0 {
+		s.offer(nil)
+		for k := range s.best.Levels {
+			s.best.Levels[k].Proved = true
+		}
+		return s.best, nil
+	}
 	s.generate()
 	if err := s.hire(); err != nil {
 		return nil, err

@@ -14,7 +14,7 @@ import (
 )
 
 var (
-	shopCount = flag.Int("shops", 25, "number of generated shop jobs of TestShops")
+	shopCount = flag.Int("shops", 15, "number of generated shop jobs of TestShops")
 	shopFirst = flag.Int("shops-first", 0, "first of them")
 	shopSteps = flag.Int("shop-steps", 0, "steps a job (0: 10 to 40)")
 	shopLimit = flag.Duration("shop-limit", 0, "time limit a job (0: a fixed work budget)")
@@ -34,6 +34,7 @@ func bigShop(k, steps int) *Problem {
 //
 //	go test ./job/schedule -run Shops -shops 500 -shop-limit 10s -timeout 0 -v
 func TestShops(t *testing.T) {
+	fullSpeed(t)
 	type row struct {
 		k              int
 		steps          int
@@ -46,7 +47,7 @@ func TestShops(t *testing.T) {
 	for k := *shopFirst; k < *shopFirst+*shopCount; k++ {
 		p := bigShop(k, *shopSteps)
 		ctx, cancel := context.Background(), func() {}
-		opt := Options{Levels: *shopLevel, Work: 2_000_000}
+		opt := Options{Levels: *shopLevel, Work: 500_000, Workers: *rcpspWorker}
 		if *shopLimit > 0 {
 			ctx, cancel = context.WithTimeout(ctx, *shopLimit)
 			opt.Work = 1 << 60
@@ -119,10 +120,11 @@ func manyJobs(k int) *Problem {
 // TestTwelveJobs reports how soon a first plan is there and how near the bound
 // it comes.
 func TestTwelveJobs(t *testing.T) {
+	fullSpeed(t)
 	for k := 0; k < *manyCount; k++ {
 		p := manyJobs(k)
 		ctx, cancel := context.Background(), func() {}
-		opt := Options{Work: 1_000_000, Levels: 2}
+		opt := Options{Work: 300_000, Levels: 2, Workers: *rcpspWorker}
 		if *shopLimit > 0 {
 			ctx, cancel = context.WithTimeout(ctx, *shopLimit)
 			opt.Work = 1 << 60
@@ -146,3 +148,12 @@ func TestTwelveJobs(t *testing.T) {
 }
 
 var manyCount = flag.Int("many", 1, "number of shops of TestTwelveJobs")
+
+// fullSpeed leaves out the engine's checks of itself where time is measured.
+func fullSpeed(t *testing.T) {
+	if *shopLimit > 0 {
+		was := debugChecks
+		debugChecks = false
+		t.Cleanup(func() { debugChecks = was })
+	}
+}

@@ -16,9 +16,10 @@ type worker struct {
 	found []int64 // a better schedule found since the last sharing
 	err   error
 
-	reach int // the destructive bound aims at 1/2^reach of the gap
-	owed  [3]float64
-	relax float64 // part of the activities set free by the neighbourhood search
+	gained int64 // work at the last better schedule
+	reach  int   // the destructive bound aims at 1/2^reach of the gap
+	owed   [3]float64
+	relax  float64 // part of the activities set free by the neighbourhood search
 }
 
 func newWorker(s *solver, id int) (*worker, error) {
@@ -69,6 +70,7 @@ func (w *worker) begin(k int) error {
 	}
 	w.value = w.s.best.Levels[k].Value
 	w.start = w.s.best.Start
+	w.gained = w.spent()
 	w.reach = 1
 	w.probe(w.goal[k])
 	w.bound = e.lo(w.goal[k])
@@ -115,6 +117,9 @@ func (w *worker) run(k int, units int64) {
 	case len(w.s.workers) > 1:
 		parts = [3]float64{0.0, 0.4, 0.6}
 	}
+	if len(w.s.workers) == 1 && w.spent()-w.gained > 300_000 {
+		parts = [3]float64{0.88, 0.05, 0.07} // the schedule is likely the best
+	}
 	if w.breed != nil && k == Finish && w.s.m.n > 100 && (w.value-w.bound)*12 > w.value {
 		parts = [3]float64{0.20, 0.05, 0.75} // far from a proof
 	}
@@ -155,6 +160,7 @@ func (w *worker) take(k int) {
 
 func (w *worker) keep(start []int64, value int64) {
 	w.found, w.start, w.value = start, start, value
+	w.gained = w.spent()
 	w.e.model = start
 	w.e.backTo(0)
 }

@@ -329,3 +329,10 @@ func loopback(host string) bool {
 	ip := net.ParseIP(host)
 	return ip != nil && ip.IsLoopback()
 }
+
+// SetQuiet changes how long a remote may stay silent, for tests, and returns a function that changes it back.
+func SetQuiet(d time.Duration) func() {
+	old := quietMax
+	quietMax = d
+	return func() { quietMax = old }
+}

@@ -148,6 +148,10 @@ func readPack(p pkts, caps map[string]bool, into *store.Objects) error {
 			return fmt.Errorf("the server says: %s", clip(e))
 		}
 		if strings.HasPrefix(s, "NAK") || strings.HasPrefix(s, "ACK ") {
+			// git says ACK again for a have that is the parent of the first one it knew.
+			if more, err := p.r.Peek(8); err == nil && (string(more[4:]) == "ACK " || string(more[4:]) == "NAK\n") {
+				continue
+			}
 			break
 		}
 		return fmt.Errorf("%w: %q", errNotGit, clip(s))
@@ -196,7 +200,7 @@ func (b *band) Read(out []byte) (int, error) {
 		case 3:
 			return 0, fmt.Errorf("the server says: %s", clip(string(l[1:])))
 		default:
-			return 0, errNotGit
+			return 0, fmt.Errorf("%w: band %q", errNotGit, l[:min(len(l), 40)])
 		}
 	}
 	n := copy(out, b.left)

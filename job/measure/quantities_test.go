@@ -104,7 +104,7 @@ func TestTemperature(t *testing.T) {
 
 func TestSpan(t *testing.T) {
 	for text, want := range map[string]Span{
-		"40 min": 40 * Minute, "1 h 30 min": 90 * Minute, "24 h": 24 * Hour, "90 s": 90, "1.5 h": 90 * Minute, "1h30": 90 * Minute, "1h30min": 90 * Minute,
+		"40 min": 40 * Minute, "50m": 50 * Minute, "1 h 30 min": 90 * Minute, "24 h": 24 * Hour, "90 s": 90, "1.5 h": 90 * Minute, "1h30": 90 * Minute, "1h30min": 90 * Minute,
 		"2 1/2 hours": 150 * Minute, "½ h": 30 * Minute, "1 h 10 min 5 s": 4205, "-5 min": -5 * Minute, "72 hours": 72 * Hour, "0 min": 0,
 	} {
 		got, err := ParseSpan(text)
@@ -112,7 +112,7 @@ func TestSpan(t *testing.T) {
 		assert.Equal(t, want, got, text)
 	}
 	for text, hint := range map[string]string{
-		"1 day": "24 h", "2 d": "24 h", "1 week": "168 h", "40": "min, h or s", "5 m": "min", "1:30": "1 h 30 min", "30 min 1 h": "", "1 h 1 h": "",
+		"1 day": "24 h", "2 d": "24 h", "1 week": "168 h", "40": "min, h or s", "1:30": "1 h 30 min", "30 min 1 h": "", "1 h 1 h": "",
 		"": "", "1/7 s": "", "200000 h": "", "h": "", "-": "40 min", "5 min 3": "min, h or s",
 	} {
 		_, err := ParseSpan(text)

@@ -107,12 +107,10 @@ func spanUnit(w string) (Span, string) {
 	switch w {
 	case "h", "hr", "hrs", "hour", "hours":
 		return Hour, ""
-	case "min", "mins", "minute", "minutes":
+	case "min", "mins", "minute", "minutes", "m":
 		return Minute, ""
 	case "s", "sec", "secs", "second", "seconds":
 		return Second, ""
-	case "m":
-		return 0, "m could be minutes or metres: write min"
 	case "d", "day", "days":
 		return 0, "a day may have 23, 24 or 25 hours: write 24 h"
 	case "w", "wk", "week", "weeks":

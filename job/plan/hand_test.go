@@ -1,6 +1,8 @@
 package plan
 
 import (
+	"context"
+	"errors"
 	"strings"
 	"testing"
 	"time"
@@ -343,4 +345,53 @@ func TestWaitThroughTheAutumnNight(t *testing.T) {
 	at(t, "clamps on", c.From, "2026-10-24T23:30:00+02:00")
 	at(t, "may come off", c.Earliest, "2026-10-25T02:30:00+01:00")
 	at(t, "come off", c.To, "2026-10-25T02:30:00+01:00")
+}
+
+// What is in the clamps of one job is not free for another, even when only the
+// other is planned: 6 of 8 are on the plate until 21:00 and taken off by 21:05.
+func TestOtherJobsHoldTheirClamps(t *testing.T) {
+	fs := handFiles("20 C", handJob)
+	fs["jobs/plate/log/2026-03-06T1925-shop-finished-cut.md"] = "---\nat: 2026-03-06T19:25:00+01:00\ndid: finished\nstep: cut\n---\n"
+	fs["jobs/plate/log/2026-03-06T2000-shop-clamped-core.md"] = "---\nat: 2026-03-06T20:00:00+01:00\ndid: clamped\nstep: core\n---\n"
+	fs["jobs/rail/job.yaml"] = `
+name: Rail
+parts: [{id: base, qty: 2, size: 600 x 400 x 12, from: ply}]
+glue-ups: [{id: glue, joins: [base, base], glue: test, bond: 600 x 400, clamps: {bar: 4}}]
+steps: [{id: glue, name: Glue the rail, takes: 20 min}]
+`
+	sh := shopOf(t, fs)
+	p := planOf(t, sh, instant(t, "2026-03-06T20:10:00+01:00"), Options{Jobs: []string{"rail"}})
+	at(t, "glue", item(t, p, "glue", Bench).From, "2026-03-06T21:05:00+01:00")
+	if len(p.Jobs) != 1 || p.Jobs[0].Job != "rail" {
+		t.Errorf("jobs: %+v", p.Jobs)
+	}
+	if _, err := Make(context.Background(), sh, p.Now, Options{Jobs: []string{"sled"}}); err == nil {
+		t.Error("a job that is not there is planned")
+	}
+}
+
+// A job without steps, and one that is done, are said to be so.
+func TestNothingToPlan(t *testing.T) {
+	fs := handFiles("20 C", "name: Idea\n")
+	fs["jobs/rail/job.yaml"] = "name: Rail\nsteps: [{id: cut, name: Cut, takes: 20 min}]\n"
+	fs["jobs/rail/log/2026-03-06T1925-shop-finished-cut.md"] = "---\nat: 2026-03-06T19:25:00+01:00\ndid: finished\nstep: cut\n---\n"
+	sh := shopOf(t, fs)
+	p := planOf(t, sh, instant(t, "2026-03-06T20:10:00+01:00"), Options{Explain: true, Helps: true})
+	txt := Text(p, 80, sh.Units)
+	for _, want := range []string{"Idea: nothing in the plan", "Rail: done", "nothing left to plan"} {
+		if !strings.Contains(txt, want) {
+			t.Errorf("no %q in:\n%s", want, txt)
+		}
+	}
+}
+
+// A search that is stopped gives what it has, or says that it has nothing.
+func TestStoppedSearch(t *testing.T) {
+	sh := shopOf(t, handFiles("20 C", handJob))
+	ctx, cancel := context.WithCancel(context.Background())
+	cancel()
+	p, err := Make(ctx, sh, instant(t, "2026-03-06T18:00:00+01:00"), Options{})
+	if err == nil && len(p.Items) == 0 || err != nil && !errors.Is(err, ErrNoTime) {
+		t.Errorf("plan %v, error %v", p, err)
+	}
 }

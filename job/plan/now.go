@@ -126,6 +126,7 @@ func (v *nowView) inClamps(sv *stepView) {
 	if !sv.ready.After(v.w.now) {
 		c := v.choice(sv, "Clamps off: "+sv.name(), takenOff(t.Clamps))
 		c.Why = "the clamps may come off since " + whenNear(t.Ready, v.w.now)
+		c.Off = true
 		c.Fits = v.limit == 0 || c.Takes.Duration() <= v.limit
 		v.n.CanDo = append(v.n.CanDo, c)
 	}

@@ -291,3 +291,54 @@ func TestFollowedPlanStandsUp(t *testing.T) {
 		t.Error("nothing was compared")
 	}
 }
+
+// Whatever the log says, in whatever order, there is an answer: a plan that
+// holds, or why there is none.
+func TestRandomLogs(t *testing.T) {
+	dids := []string{job.DidBegin, job.DidClamp, job.DidUnclamp, job.DidFinish, job.DidAside, job.DidResume, job.DidUndo, job.DidAir, job.DidNote}
+	rapid.Check(t, func(t *rapid.T) {
+		sh, now := randomShop(t)
+		for _, j := range sh.Jobs {
+			for k := rapid.IntRange(0, 8).Draw(t, "entries"); k > 0; k-- {
+				e := job.Entry{
+					ID: fmt.Sprintf("e%d", k), File: fmt.Sprintf("e%d.md", k), Machine: rapid.SampledFrom([]string{"shop", "phone"}).Draw(t, "machine"),
+					Time: now.Add(time.Duration(rapid.IntRange(-3000, 30).Draw(t, "ago")) * time.Minute),
+					Did:  rapid.SampledFrom(dids).Draw(t, "did"),
+				}
+				switch e.Did {
+				case job.DidUndo:
+					e.Entry = fmt.Sprintf("e%d", rapid.IntRange(1, 8).Draw(t, "undone"))
+				case job.DidAir:
+				default:
+					e.Step = j.Steps[rapid.IntRange(0, len(j.Steps)-1).Draw(t, "step")].ID
+				}
+				if e.Did == job.DidAir || e.Did == job.DidClamp {
+					air := measure.InCelsius(float64(rapid.IntRange(5, 25).Draw(t, "air")))
+					e.Air = &air
+				}
+				if e.Did == job.DidClamp && rapid.Bool().Draw(t, "told") {
+					e.Clamps = map[string]int{"bar": rapid.IntRange(1, 12).Draw(t, "held")}
+				}
+				j.Log = append(j.Log, e)
+			}
+			job.SortEntries(j.Log)
+		}
+		if p := makeRandom(t, sh, now); p != nil {
+			if err := wellFormed(DaySheet(p, SheetOptions{})); err != nil {
+				t.Fatal(err)
+			}
+			Calendar(p, CalendarOptions{Shop: sh.Name})
+		}
+		n, err := At(sh, now, 0, nil)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, c := range n.CanDo {
+			for _, b := range n.Blocked {
+				if c.Job == b.Job && c.Step == b.Step {
+					t.Fatalf("%s can be done, and is blocked by %q", c.Step, b.By)
+				}
+			}
+		}
+	})
+}

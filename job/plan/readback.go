@@ -248,7 +248,7 @@ func (s *solved) jobPlans(p *Plan) {
 		if !jv.picked {
 			continue
 		}
-		jp := JobPlan{Job: jv.job.ID, Name: jv.job.Name, Due: jv.job.Due, Done: true}
+		jp := JobPlan{Job: jv.job.ID, Name: jv.job.Name, Due: jv.job.Due, Done: len(jv.steps) > 0}
 		end := int64(-1)
 		for i, a := range t.acts {
 			if a.sv == nil || a.sv.jv != jv {

@@ -141,6 +141,9 @@ func (pg *page) job(p *Plan, j JobPlan) {
 	case j.Done:
 		pg.put("", 2, name+": done")
 		return
+	case j.HandsOn == 0 && !j.Finish.After(p.Now):
+		pg.put("", 2, name+": nothing in the plan")
+		return
 	default:
 		text := fmt.Sprintf("%s: finishes %s", name, when(j.Finish, p.Now))
 		if j.HandsOn > 0 {

@@ -123,6 +123,7 @@ type Choice struct {
 	Why      string       `json:"why,omitempty"`
 	Cautions []string     `json:"cautions,omitempty"`
 	Latest   time.Time    `json:"latest,omitzero"`
+	Off      bool         `json:"off,omitempty"` // it is the taking off of clamps
 }
 
 // Blocked is a step that cannot be begun now, and by what.

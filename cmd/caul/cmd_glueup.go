@@ -113,7 +113,7 @@ func glueUpText(e *env, s *job.Shop, g *plan.GlueUpSheet) string {
 		pour += fmt.Sprintf(", about %.0f ml", sh.Millilitres)
 	}
 	row("pour", pour)
-	fit := fmt.Sprintf("spread %v of %v open; closed and tight %v after the first glue, of %v", sh.Spread, sh.Open, sh.Spread+sh.Close, sh.Total)
+	fit := fmt.Sprintf("spread %v of %v open; closed and tight %v after the first glue, of %v", minutes(sh.Spread), minutes(sh.Open), minutes(sh.Spread+sh.Close), minutes(sh.Total))
 	if sh.Fits {
 		fit += fmt.Sprintf(": fits, %d min to spare", sh.MarginMin)
 	} else {
@@ -123,8 +123,8 @@ func glueUpText(e *env, s *job.Shop, g *plan.GlueUpSheet) string {
 	if len(sh.Slower) > 0 && !sh.Fits {
 		row("slower glues", kindNames(sh.Slower))
 	}
-	row("clamps", fmt.Sprintf("%d: %d so that pressure reaches everywhere (one presses %s of the joint), %d for the full %v (%d to %d by hand)",
-		sh.Take, sh.BySpacing, measure.FormatUnit(sh.Coverage.Round(u), u), sh.ByForce, sh.Pressure, sh.FewForce, sh.ManyForce))
+	row("clamps", fmt.Sprintf("%d: %d so that pressure reaches everywhere (one presses %s of the joint), %d for the full %s (%d to %d by hand)",
+		sh.Take, sh.BySpacing, measure.FormatUnit(sh.Coverage.Round(u), u), sh.ByForce, pressureText(sh.Pressure, u), sh.FewForce, sh.ManyForce))
 	if len(g.Take) > 0 {
 		row("the job says", strings.Join(g.Take, ", "))
 	}
@@ -171,7 +171,7 @@ func waitText(s *job.Shop, w glue.Wait) string {
 	if w.Takes() == 0 {
 		return "no wait"
 	}
-	return fmt.Sprintf("%s, %v after the clamps went on", w.Ready.In(zoneOf(s)).Format("Mon 2 Jan 15:04"), w.Takes())
+	return fmt.Sprintf("%s, %v after the clamps went on", w.Ready.In(zoneOf(s)).Format("Mon 2 Jan 15:04"), minutes(w.Takes()))
 }
 
 func kindNames(ks []*glue.Kind) string {
@@ -199,4 +199,20 @@ func wrapText(text string, width int) []string {
 		}
 	}
 	return append(out, line)
+}
+
+// minutes leaves the seconds off: no glue keeps them.
+func minutes(s measure.Span) measure.Span {
+	if s < 10*measure.Minute {
+		return s / 30 * 30
+	}
+	return s / measure.Minute * measure.Minute
+}
+
+// pressureText is psi in an inch shop and kPa in a metric one.
+func pressureText(p measure.Pressure, u measure.Units) string {
+	if u.System == measure.Inches {
+		return fmt.Sprintf("%.0f psi", p.PSI())
+	}
+	return fmt.Sprintf("%.0f kPa", p.KPa())
 }

@@ -147,6 +147,7 @@ func BondOf(j *job.Job, up *job.GlueUp) (Bond, error) {
 			b.Long, b.Wide = b.Wide, b.Long
 		}
 		b.Words = "as written: " + up.Bond
+		b.underFace(j)
 		return b, nil
 	}
 	if len(up.Faces) < 2 {
@@ -171,7 +172,28 @@ func BondOf(j *job.Job, up *job.GlueUp) (Bond, error) {
 		words = append(words, fmt.Sprintf("%s on %s, %d times", up.Faces[i], up.Faces[i+1], n))
 	}
 	b.Words = strings.Join(words, "; ")
+	b.underFace(j)
 	return b, nil
+}
+
+// underFace takes the face of the largest part as what the clamps must reach,
+// where the glue runs along edges behind it: more line than the part is long,
+// such as the ribs under a skin.
+func (b *Bond) underFace(j *job.Job) {
+	var long, wide, thick measure.Length
+	for _, id := range b.parts {
+		p := j.Part(id)
+		if p == nil {
+			continue
+		}
+		x, y := max(p.Size[0].Length, p.Size[1].Length), min(p.Size[0].Length, p.Size[1].Length)
+		if x > long || x == long && y > wide {
+			long, wide, thick = x, y, p.Size[2].Length
+		}
+	}
+	if long > 0 && b.Long > long {
+		b.Long, b.Wide, b.ToLine, b.Lines = long, wide, thick, 1
+	}
 }
 
 // faceOf reads "skin face" and gives the part and the face's longer and

@@ -1,8 +1,10 @@
 package layout
 
 import (
+	"cmp"
 	"fmt"
 	"math/rand/v2"
+	"slices"
 )
 
 // A sheet with defects is first cut around them: straight cuts along the edges
@@ -78,6 +80,14 @@ func (in *inst) decompose(s *Stock, use Rect) []variant {
 			}
 		}
 	}
+	// Those with large regions first.
+	large := func(v variant) (sum float64) {
+		for _, r := range v.regions {
+			sum += sq(r.w, r.h)
+		}
+		return sum
+	}
+	slices.SortStableFunc(vs, func(a, b variant) int { return cmp.Compare(large(b), large(a)) })
 	if len(vs) == 0 { // all of it is flawed: one sheet without a region
 		vs = append(vs, variant{root: &Node{Rect: use, Part: -1}})
 	}
@@ -97,6 +107,7 @@ func (c *cutter) split(n *Node) {
 	type option struct {
 		a  Axis
 		at int64
+		hi bool // beyond the defect
 	}
 	var opts []option
 	k := c.in.p.Kerf
@@ -106,11 +117,11 @@ func (c *cutter) split(n *Node) {
 		}
 		add := func(a Axis, lo, hi, size int64) {
 			if lo > 0 {
-				opts = append(opts, option{a, lo})
+				opts = append(opts, option{a, lo, false})
 			}
 			// The kerf lies in the defect where it can, so that what is beyond starts at its edge.
 			if at := max(hi-k, 1); hi < size {
-				opts = append(opts, option{a, at})
+				opts = append(opts, option{a, at, true})
 			}
 		}
 		add(AlongX, d.X-n.X, d.X+d.W-n.X, n.W)
@@ -121,7 +132,9 @@ func (c *cutter) split(n *Node) {
 	if len(opts) == 0 {
 		return
 	}
-	o := opts[0]
+	// Beyond the defect first, then before it: so a defect no wider than the kerf
+	// costs no more than the kerf.
+	o := opts[max(slices.IndexFunc(opts, func(o option) bool { return o.hi }), 0)]
 	if c.way > 0 {
 		o = opts[c.rng.IntN(len(opts))]
 	}

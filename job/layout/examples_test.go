@@ -61,7 +61,7 @@ func TestAnswersSeenByHand(t *testing.T) {
 		{"stock that runs out", Problem{Stocks: []Stock{{X: 10, Y: 10, Price: 5, Qty: 2}}, Parts: []Part{{X: 10, Y: 10, Qty: 3}}}, 10, 2, 1},
 		{"only the stock that is allowed", Problem{Stocks: []Stock{{X: 10, Y: 10, Price: 1, Qty: -1}, {X: 10, Y: 10, Price: 7, Qty: -1}}, Parts: []Part{{X: 10, Y: 10, Qty: 1, Stocks: []int{1}}}}, 7, 1, 0},
 		{"a defect in the middle of a board", Problem{Stocks: []Stock{{X: 30, Y: 10, Price: 5, Qty: -1, Defects: []Rect{{10, 2, 5, 3}}}}, Parts: []Part{{X: 10, Y: 10, Qty: 2}}}, 5, 1, 0},
-		{"a defect that splits a bar", Problem{Kerf: 1, Stocks: []Stock{{X: 30, Price: 5, Qty: -1, Defects: []Rect{{14, 0, 2, 1}}}}, Parts: []Part{{X: 14, Qty: 2}, {X: 15, Qty: 1}}}, 10, 2, 1},
+		{"a defect that splits a bar", Problem{Kerf: 1, Stocks: []Stock{{X: 30, Price: 5, Qty: -1, Defects: []Rect{{14, 0, 2, 1}}}}, Parts: []Part{{X: 14, Qty: 2}, {X: 15, Qty: 1}}}, 5, 1, 1},
 		// Round a middle piece: five parts that no straight cut can part.
 		{"a pinwheel cannot be cut", Problem{Stocks: []Stock{{X: 3, Y: 3, Price: 5, Qty: -1}}, Parts: []Part{{X: 2, Y: 1, Qty: 2}, {X: 1, Y: 2, Qty: 2}, {X: 1, Y: 1, Qty: 1}}}, 10, 2, 0},
 		{"one stage makes strips only", Problem{MaxStages: 1, Stocks: []Stock{{X: 20, Y: 20, Price: 5, Qty: -1}}, Parts: []Part{{X: 20, Y: 10, Qty: 2}, {X: 20, Y: 5, Qty: 1}}}, 10, 2, 0},

@@ -51,13 +51,14 @@ func (a weight) cmp(b weight) int {
 
 // inst is a problem made ready for the search.
 type inst struct {
-	p     *Problem
-	flat  bool
-	kinds []kind
-	units []unit
-	bases []base
-	lost  []Unplaced // what fits no stock at all
-	scale float64    // 1 / area of the largest stock, squared
+	p      *Problem
+	flat   bool
+	kinds  []kind
+	units  []unit
+	bases  []base
+	lost   []Unplaced // what fits no stock at all
+	varied bool       // some sheet can be cut around its defects in several ways
+	scale  float64    // 1 / area of the largest stock, squared
 }
 
 // prepare makes a problem ready for the search.
@@ -78,6 +79,7 @@ func prepare(p *Problem) *inst {
 			b.w, b.h, b.qty = 0, 0, 0
 		} else {
 			b.variants = in.decompose(s, u)
+			in.varied = in.varied || len(b.variants) > 1
 		}
 		b.area = float64(b.w) * float64(b.h)
 		largest = max(largest, b.area)

@@ -201,7 +201,7 @@ func (s *search) ruin(st *state, own []bool) []bool {
 	if len(st.bins) == 0 {
 		return own
 	}
-	if len(s.in.bases) > 1 && s.rng.IntN(32) == 0 {
+	if (len(s.in.bases) > 1 && s.rng.IntN(32) == 0) || (s.in.varied && s.rng.IntN(6) == 0) {
 		// Give a sheet back, to open another kind.
 		i := s.rng.IntN(len(st.bins))
 		b := st.bins[i]

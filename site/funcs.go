@@ -3,12 +3,13 @@ package site
 import (
 	"errors"
 	"html/template"
+	"strings"
 	"time"
 
 	"caul/job"
 )
 
-func (r *renderer) funcs() template.FuncMap {
+func funcs() template.FuncMap {
 	return template.FuncMap{
 		"dict": func(kv ...any) (map[string]any, error) {
 			if len(kv)%2 != 0 {
@@ -20,28 +21,42 @@ func (r *renderer) funcs() template.FuncMap {
 			}
 			return m, nil
 		},
-		"stateClass": func(s job.State) string {
-			switch s {
-			case job.InClamps:
-				return "clamps"
-			case job.OnBench:
-				return "bench"
-			case job.Done:
-				return "done"
+		"stateClass": func(s job.State) string { return strings.ReplaceAll(string(s), " ", "-") },
+		"inc":        func(n int) int { return n + 1 },
+		"plural": func(n int, one, more string) string {
+			if n == 1 {
+				return one
 			}
-			return "other"
+			return more
 		},
-		"stamp": func(t time.Time) string { return t.Format("2 January 2006, 15:04") },
 	}
 }
 
-// when writes an instant as a maker says it, in the shop's zone.
+// when writes an instant as a maker says it, in the shop's zone; the year only
+// where it is another.
 func (r *renderer) when(t time.Time) string {
 	if t.IsZero() {
 		return ""
 	}
-	return t.In(r.zone()).Format("Mon 2 Jan, 15:04")
+	t = t.In(r.zone())
+	if t.Year() != r.in.Now.In(r.zone()).Year() {
+		return t.Format("Mon 2 Jan 2006, 15:04")
+	}
+	return t.Format("Mon 2 Jan, 15:04")
 }
+
+// span writes a stretch of time, naming the day once.
+func (r *renderer) span(from, to time.Time) string {
+	to = to.In(r.zone())
+	f := from.In(r.zone())
+	if f.YearDay() == to.YearDay() && f.Year() == to.Year() {
+		return r.when(from) + "–" + to.Format("15:04")
+	}
+	return r.when(from) + " to " + r.when(to)
+}
+
+// day writes a date.
+func (r *renderer) day(t time.Time) string { return t.In(r.zone()).Format("2 Jan 2006") }
 
 func (r *renderer) iso(t time.Time) string {
 	if t.IsZero() {

@@ -6,11 +6,13 @@ import (
 	"html/template"
 	"path"
 	"sort"
+	"strings"
 	"time"
 
 	"caul/job"
 	"caul/job/cost"
 	"caul/job/cutting"
+	"caul/job/drawing"
 	"caul/job/plan"
 	"caul/job/proof"
 )
@@ -31,10 +33,20 @@ type Input struct {
 
 	NoPlan   string    // why there is no plan, in shop words
 	BothWays []BothWay // values two machines changed, not settled yet
-	Shared   bool      // a build to send: nothing of the shop itself
+
+	// Shared draws a build to send: nothing of the shop itself, and no job's
+	// state; Build heads its first page.
+	Shared bool
+	Build  SharedBuild
 
 	// Open reads a picture of the shop by its slash path; nil draws no pictures.
 	Open func(path string) ([]byte, error)
+}
+
+// SharedBuild heads the first page of a build to send.
+type SharedBuild struct {
+	By, Version string
+	Changes     []string // since the version before
 }
 
 // BothWay is a value that two machines changed.
@@ -57,64 +69,203 @@ func (f Files) Paths() []string {
 	return out
 }
 
-// Render draws the whole site. The same input gives the same bytes.
-func Render(in Input) (Files, error) {
-	r := &renderer{in: in, out: Files{}}
-	t, err := template.New("").Funcs(r.funcs()).ParseFS(assets, "templates/*.html")
-	if err != nil {
-		return nil, err
+// Site is a drawn site: its pages, and the pictures they show by their place
+// in the site, each with its place in the shop. Pictures are cleaned when they
+// are written, one at a time, so that a large shop does not have to fit into
+// memory.
+type Site struct {
+	Pages    Files
+	Pictures map[string]string
+}
+
+// All gives pages and cleaned pictures together, for a site that is small.
+func (s *Site) All(open func(path string) ([]byte, error)) (Files, error) {
+	out := Files{}
+	for p, b := range s.Pages {
+		out[p] = b
 	}
-	r.t = t
-	css, err := assets.ReadFile("static/style.css")
-	if err != nil {
-		return nil, err
-	}
-	r.out["style.css"] = css
-	if err := r.page("index.html", "index", r.indexView()); err != nil {
-		return nil, err
-	}
-	for _, j := range in.Shop.Jobs {
-		v, err := r.jobView(j)
+	for p, from := range s.Pictures {
+		data, err := open(from)
 		if err != nil {
 			return nil, err
 		}
-		dir := path.Join("jobs", j.ID)
-		if err := r.page(path.Join(dir, "index.html"), "job", v); err != nil {
+		out[p], _ = clean(data)
+	}
+	return out, nil
+}
+
+// Render draws the whole site. The same input gives the same bytes.
+func Render(in Input) (*Site, error) {
+	var d Drawer
+	return d.Render(in)
+}
+
+// Drawer draws a site again and again, such as after each entry: a job whose
+// files, plan, cuts, cost and findings are as before keeps its pages. The zero
+// value is ready.
+type Drawer struct {
+	t    *template.Template
+	kept map[string]*drawn // by job id
+}
+
+// drawn are the pages of one job and what they were drawn from.
+type drawn struct {
+	key  [2]uint64
+	site *Site
+	feed []feedEntry
+	bare int // pictures without a description
+}
+
+// Render draws the whole site. The same input gives the same bytes, whatever
+// was drawn before.
+func (d *Drawer) Render(in Input) (*Site, error) {
+	if d.t == nil {
+		t, err := template.New("").Funcs(funcs()).ParseFS(assets, "templates/*.html")
+		if err != nil {
 			return nil, err
 		}
-		if err := r.page(path.Join(dir, "sheet.html"), "sheet", v); err != nil {
-			return nil, err
+		d.t, d.kept = t, map[string]*drawn{}
+	}
+	r := &renderer{in: in, t: d.t, out: &Site{Pages: Files{}, Pictures: map[string]string{}}}
+	r.byJob()
+	shopKey := r.shopKey()
+	kept := map[string]*drawn{}
+	var feed []feedEntry
+	for _, j := range in.Shop.Jobs {
+		key := r.jobKey(j, shopKey)
+		k := d.kept[j.ID]
+		if k == nil || k.key != key {
+			var err error
+			if k, err = r.drawJob(j); err != nil {
+				return nil, err
+			}
+			k.key = key
 		}
+		kept[j.ID] = k
+		for p, b := range k.site.Pages {
+			r.out.Pages[p] = b
+		}
+		for p, from := range k.site.Pictures {
+			r.out.Pictures[p] = from
+		}
+		feed = append(feed, k.feed...)
+		r.bare += k.bare
+	}
+	d.kept = kept
+	if err := r.shopPages(feed); err != nil {
+		return nil, err
 	}
 	return r.out, nil
 }
 
 type renderer struct {
-	in  Input
-	t   *template.Template
-	out Files
+	in    Input
+	t     *template.Template
+	out   *Site
+	plans map[string]*plan.JobPlan
+	items map[string][]plan.Item
+	finds map[string][]proof.Finding
+	bare  int
+	feed  []feedEntry // of the job being drawn
 }
 
-// page renders one template; every page knows the way back to the top, so that
+// byJob sorts what belongs to a job out of the answers for the whole shop.
+func (r *renderer) byJob() {
+	r.plans, r.items, r.finds = map[string]*plan.JobPlan{}, map[string][]plan.Item{}, map[string][]proof.Finding{}
+	if p := r.in.Plan; p != nil {
+		for i := range p.Jobs {
+			r.plans[p.Jobs[i].Job] = &p.Jobs[i]
+		}
+		for _, it := range p.Items {
+			r.items[it.Job] = append(r.items[it.Job], it)
+		}
+	}
+	if r.in.Proof != nil {
+		for _, f := range r.in.Proof.Findings {
+			r.finds[f.Job] = append(r.finds[f.Job], f)
+		}
+	}
+}
+
+// drawJob draws the pages of one job.
+func (r *renderer) drawJob(j *job.Job) (*drawn, error) {
+	one := *r
+	one.out, one.feed, one.bare = &Site{Pages: Files{}, Pictures: map[string]string{}}, nil, 0
+	v, err := one.jobView(j)
+	if err != nil {
+		return nil, err
+	}
+	for _, pg := range v.Pages {
+		if err := one.page(path.Join("jobs", j.ID, pg.File), pg.template, v.on(pg)); err != nil {
+			return nil, err
+		}
+	}
+	return &drawn{site: one.out, feed: one.feed, bare: one.bare}, nil
+}
+
+// shopPages draws what is about the shop as a whole.
+func (r *renderer) shopPages(feed []feedEntry) error {
+	css, err := styles()
+	if err != nil {
+		return err
+	}
+	r.out.Pages["style.css"] = css
+	if r.out.Pages["site.js"], err = assets.ReadFile("static/site.js"); err != nil {
+		return err
+	}
+	if err := r.page("figures.html", "figures", r.figuresView()); err != nil {
+		return err
+	}
+	if r.in.Shared {
+		return r.page("index.html", "build", r.buildView())
+	}
+	if err := r.page("index.html", "index", r.indexView()); err != nil {
+		return err
+	}
+	if err := r.page("fittings.html", "fittings", r.fittingsView()); err != nil {
+		return err
+	}
+	if err := r.page("both-ways.html", "bothways", r.bothWaysView()); err != nil {
+		return err
+	}
+	if r.in.Plan != nil {
+		r.out.Pages["shop.ics"] = plan.Calendar(r.in.Plan, plan.CalendarOptions{Shop: r.in.Shop.Name})
+	}
+	r.out.Pages["feed.atom"], err = r.atom(feed)
+	return err
+}
+
+// styles is the one style sheet: the pages' own, and those of the drawings, so
+// that no page carries them again.
+func styles() ([]byte, error) {
+	css, err := assets.ReadFile("static/style.css")
+	if err != nil {
+		return nil, err
+	}
+	return []byte(cutting.SVGStyle + drawing.Style + plan.SheetCSS + string(css)), nil
+}
+
+// page executes a template; every page knows the way back to the top, so that
 // the site works under any path and from a folder.
 func (r *renderer) page(file, name string, v any) error {
 	var b writer
-	up := ""
-	for range countSlash(file) {
-		up += "../"
-	}
 	data := struct {
-		Up   string
-		Shop *job.Shop
-		Now  time.Time
-		V    any
-	}{up, r.in.Shop, r.in.Now.In(r.zone()), v}
+		Up     string
+		Shop   string
+		Shared bool
+		Drawn  string
+		V      any
+	}{strings.Repeat("../", strings.Count(file, "/")), r.in.Shop.Name, r.in.Shared, r.drawnAt(), v}
 	if err := r.t.ExecuteTemplate(&b, name+".html", data); err != nil {
 		return fmt.Errorf("drawing %s: %w", file, err)
 	}
-	r.out[file] = b
+	r.out.Pages[file] = b
 	return nil
 }
+
+// drawnAt stands at the foot of a page: the day, so that pages do not differ
+// by the minute they were drawn in.
+func (r *renderer) drawnAt() string { return r.in.Now.In(r.zone()).Format("2 January 2006") }
 
 func (r *renderer) zone() *time.Location {
 	if r.in.Shop.Zone != nil {
@@ -128,13 +279,4 @@ type writer []byte
 func (w *writer) Write(p []byte) (int, error) {
 	*w = append(*w, p...)
 	return len(p), nil
-}
-
-func countSlash(s string) (n int) {
-	for _, c := range s {
-		if c == '/' {
-			n++
-		}
-	}
-	return n
 }

@@ -3,272 +3,336 @@ package site
 import (
 	"fmt"
 	"html/template"
-	"path"
 	"strings"
-	"time"
 
 	"caul/job"
 	"caul/job/cutting"
 	partdraw "caul/job/drawing"
 	"caul/job/measure"
-	"caul/job/picture"
 	"caul/job/plan"
 	"caul/job/proof"
 )
 
-type jobView struct {
-	ShopName, Name, For string
-	State               job.State
-	Finish, HandsOn     string
-	Proved              string
-	Findings            []proof.Finding
-	Story               template.HTML
-	Steps               []stepView
-	DaySheet            template.HTML
-	Parts               []partView
-	Drawings            []drawing
-	Hardware            []string
-	Sheets              []drawing
-	CutAnswer           string
-	CutOrder            []cutView
-	Bill                *billView
-	Checks              []string
-	Log                 []entryView
+// jobPage is one page of a job.
+type jobPage struct {
+	File, Title string
+	Here        bool
+	template    string
 }
 
-type stepView struct {
-	ID, Name, Facts, When string
-	State                 job.State
-	Cautions              []string
-	Body                  template.HTML
+type jobView struct {
+	ID, Name, For string
+	Shared, Done  bool
+	State         job.State
+	Copies        int
+	Finish, Due   string
+	Late          string
+	HandsOn       string
+	Figures       []figure
+	Findings      []proof.Finding
+	Story         template.HTML
+	HowTo         template.JS
+	Steps         []stepView
+	Hands         []string // cautions that stand with most steps, for the job sheet's head
+	DaySheet      template.HTML
+	DayNote       string
+	Parts         []partView
+	Drawings      []picView
+	Hardware      []hardwareView
+	Consumes      []string
+	Measures      []measureView
+	Sheets        []picView
+	Cut           *cutAnswer
+	Bill          *billView
+	Series        []seriesView
+	Log           []entryView
+	Bare          int
+	Pages         []jobPage
+	Page          jobPage
 }
+
+// figure is one number of the overview.
+type figure struct{ What, Is, Link string }
 
 type partView struct {
 	Name, Size, From, Note string
 	Qty                    int
+	Drawn                  string // id of its drawing
 }
 
-type drawing struct {
-	SVG     template.HTML
-	Caption string
+type picView struct {
+	ID, Caption string
+	SVG         template.HTML
+}
+
+type hardwareView struct {
+	Item, Step, Note string
+	Qty              int
+}
+
+type measureView struct{ Name, Is, Why string }
+
+type cutAnswer struct {
+	Answer   string
+	Cautions []string
+	Warn     []string
+	Unfit    []string
+	Panels   []string
+	Order    []cutView
+	Kerf     string
 }
 
 type cutView struct {
-	N                                  int
-	Piece, Kind, Fence, Gives, Caution string
+	N                                 int
+	Piece, Kind, Fence, Gives, Beware string
+	Same                              bool
 }
 
-type billView struct {
-	Lines          []billLine
-	Total, Summary string
-}
-
-type billLine struct{ Item, Need, Buy, Cost, Left string }
-
-type entryView struct {
-	ID, When, ISO, What string
-	Body                template.HTML
+// on gives the view as one page of the job has it.
+func (v *jobView) on(p jobPage) *jobView {
+	c := *v
+	c.Pages = make([]jobPage, len(v.Pages))
+	for i, q := range v.Pages {
+		q.Here = q.File == p.File
+		c.Pages[i] = q
+	}
+	c.Page = p
+	return &c
 }
 
 func (r *renderer) jobView(j *job.Job) (*jobView, error) {
 	in := r.in
-	v := &jobView{ShopName: in.Shop.Name, Name: j.Name, For: j.For, State: r.jobState(j)}
-	if jp := r.jobPlan(j.ID); jp != nil && !jp.Done {
+	v := &jobView{ID: j.ID, Name: orID(j.Name, j.ID), For: j.For, Shared: in.Shared, State: r.jobState(j), Copies: j.Copies}
+	v.Done = v.State == job.Done && !in.Shared
+	if jp := r.plans[j.ID]; jp != nil && !jp.Done && !v.Done {
 		v.Finish, v.HandsOn = r.when(jp.Finish), jp.HandsOn.String()
-	}
-	if in.Proof != nil {
-		for _, f := range in.Proof.Findings {
-			if f.Job == j.ID {
-				v.Findings = append(v.Findings, f)
-			}
+		if !jp.Due.IsZero() {
+			v.Due = r.day(jp.Due)
 		}
+		if jp.Late > 0 {
+			v.Late = measure.SpanOf(jp.Late).String()
+		}
+	}
+	if !v.Done {
+		v.Findings = r.finds[j.ID]
 	}
 	if err := r.story(j, v); err != nil {
 		return nil, err
 	}
-	if in.Plan != nil && v.State != job.Done {
-		v.DaySheet = svg(plan.DaySheet(onlyJob(in.Plan, j.ID), plan.SheetOptions{}))
-	}
-	u := in.Shop.Units.Length
-	for _, p := range j.Parts {
-		pv := partView{Name: p.Name, Qty: p.Qty * max(1, j.Copies), From: p.From, Note: p.Note,
-			Size: measure.Format(p.Size[0].Length, u) + " × " + measure.Format(p.Size[1].Length, u) + " × " + measure.FormatUnit(p.Size[2].Length, u)}
-		if pv.Name == "" {
-			pv.Name = p.ID
-		}
-		v.Parts = append(v.Parts, pv)
-	}
-	for i := range j.Parts {
-		if p := &j.Parts[i]; len(p.Machining) > 0 {
-			name := p.Name
-			if name == "" {
-				name = p.ID
-			}
-			v.Drawings = append(v.Drawings, drawing{SVG: svg(partdraw.Part(in.Shop, j, p, partdraw.Options{Units: u})), Caption: name})
-		}
-	}
-	for _, h := range j.Hardware {
-		v.Hardware = append(v.Hardware, fmt.Sprintf("%d %s", h.Qty*max(1, j.Copies), h.Item))
-	}
+	r.parts(j, v)
 	r.cuts(j, v)
 	r.bill(j, v)
-	return v, r.log(j, v)
-}
-
-// onlyJob keeps one job's items of a plan, for its own day sheet.
-func onlyJob(p *plan.Plan, id string) *plan.Plan {
-	q := *p
-	q.Items, q.Chain = nil, nil
-	for _, it := range p.Items {
-		if it.Job == id {
-			q.Items = append(q.Items, it)
+	r.readings(j, v)
+	if err := r.log(j, v); err != nil {
+		return nil, err
+	}
+	v.Bare = r.bare
+	if in.Plan != nil && !v.Done && len(r.items[j.ID]) > 0 {
+		v.DaySheet = svg(plan.DaySheet(in.Plan, plan.SheetOptions{Jobs: []string{j.ID}, Bare: true, ID: "days", Title: v.Name + ", day sheet"}))
+		v.DayNote = planAnswer(in.Plan)
+	}
+	r.figures(v)
+	howTo, err := r.howTo(j, v)
+	if err != nil {
+		return nil, err
+	}
+	v.HowTo = howTo
+	v.Pages = []jobPage{{File: "index.html", Title: "the build", template: "job"}}
+	add := func(if_ bool, file, title, tmpl string) {
+		if if_ {
+			v.Pages = append(v.Pages, jobPage{File: file, Title: title, template: tmpl})
 		}
 	}
-	return &q
+	add(len(v.Parts)+len(v.Hardware) > 0, "parts.html", "parts", "parts")
+	add(v.Cut != nil, "cuts.html", "cuts", "cuts")
+	add(v.Bill != nil, "cost.html", "cost", "cost")
+	add(v.DaySheet != "", "days.html", "day sheet", "days")
+	add(len(v.Log)+len(v.Series) > 0, "log.html", "log and readings", "log")
+	add(true, "sheet.html", "job sheet to print", "sheet")
+	return v, nil
+}
+
+func orID(name, id string) string {
+	if name == "" {
+		return id
+	}
+	return name
 }
 
 // svg marks a drawing of ours as safe to stand in a page.
 func svg(b []byte) template.HTML { return template.HTML(b) } //nolint:gosec // drawn and escaped by our own packages
 
-func (r *renderer) story(j *job.Job, v *jobView) error {
-	states, _ := j.States()
-	bodies := map[string][]string{}
-	var story strings.Builder
-	for _, s := range j.Build.Sections {
-		if s.Step != "" {
-			bodies[s.Step] = append(bodies[s.Step], s.Body)
-			continue
-		}
-		if s.Heading != "" && s.Level > 1 {
-			fmt.Fprintf(&story, "%s %s\n\n", strings.Repeat("#", s.Level), s.Heading)
-		}
-		story.WriteString(s.Body + "\n\n")
+// planAnswer says whether the plan is the best there is.
+func planAnswer(p *plan.Plan) string {
+	switch {
+	case p.Proved:
+		return "Proved: no plan of this shop's jobs finishes earlier."
+	case p.Within > 0:
+		return "At most " + measure.SpanOf(p.Within).String() + " later than the earliest possible."
 	}
-	var err error
-	if v.Story, err = markdown([]byte(story.String()), 0, j.Dir, r.pictures(j)); err != nil {
-		return err
-	}
-	for _, s := range j.Steps {
-		sv := stepView{ID: s.ID, Name: s.Name, State: states[s.ID].State, Cautions: proof.StepCautions(r.in.Shop, j, s.ID)}
-		if sv.Name == "" {
-			sv.Name = s.ID
-		}
-		if sv.State == "" {
-			sv.State = job.Waiting
-		}
-		var facts []string
-		if s.Takes != 0 {
-			facts = append(facts, s.Takes.String()+" hands-on")
-		}
-		if s.SetUp != "" {
-			facts = append(facts, "set-up: "+s.SetUp)
-		}
-		if g := s.GlueUp; g != nil {
-			facts = append(facts, "glue: "+g.Glue)
-		}
-		sv.Facts = strings.Join(facts, " · ")
-		sv.When = r.stepWhen(j.ID, s.ID)
-		if sv.Body, err = markdown([]byte(strings.Join(bodies[s.ID], "\n\n")), 2, j.Dir, r.pictures(j)); err != nil {
-			return err
-		}
-		v.Steps = append(v.Steps, sv)
-	}
-	return nil
+	return ""
 }
 
-// stepWhen says when the plan has a step.
-func (r *renderer) stepWhen(jobID, step string) string {
-	if r.in.Plan == nil {
-		return ""
-	}
-	var out []string
-	for _, it := range r.in.Plan.Items {
-		if it.Job == jobID && it.Step == step {
-			out = append(out, fmt.Sprintf("%s %s to %s", it.Kind, r.when(it.From), r.when(it.To)))
+// figures are the numbers at the head of the job.
+func (r *renderer) figures(v *jobView) {
+	add := func(what, is, link string) {
+		if is != "" {
+			v.Figures = append(v.Figures, figure{what, is, link})
 		}
 	}
-	return strings.Join(out, "; ")
+	days := "days.html"
+	if v.DaySheet == "" {
+		days = ""
+	}
+	add("finish", v.Finish, days)
+	add("due", v.Due, "")
+	if v.Late != "" {
+		add("late by", v.Late, "")
+	}
+	add("hands-on, still to do", v.HandsOn, "")
+	if v.Bill != nil {
+		if v.Bill.ToPay != "" {
+			add("to pay", v.Bill.ToPay, "cost.html")
+		}
+		add("spent", v.Bill.Spent, "cost.html")
+	}
+	if n := len(v.Sheets); n > 0 {
+		add("sheets and boards", fmt.Sprint(n), "cuts.html")
+	}
+	parts := 0
+	for _, p := range v.Parts {
+		parts += p.Qty
+	}
+	if parts > 0 {
+		add("parts", fmt.Sprint(parts), "parts.html")
+	}
+	if v.Copies > 1 {
+		add("copies", fmt.Sprint(v.Copies), "")
+	}
+}
+
+// jobState is the state of a job's liveliest step.
+func (r *renderer) jobState(j *job.Job) job.State {
+	if r.in.Shared {
+		return ""
+	}
+	states, _ := j.States()
+	rank := map[job.State]int{job.OnBench: 5, job.InClamps: 4, job.Curing: 3, job.Ready: 2, job.Waiting: 1}
+	best, done, begun := job.State(""), len(j.Steps) > 0, false
+	for _, s := range j.Steps {
+		st := states[s.ID].State
+		if st == "" {
+			st = job.Waiting
+		}
+		begun = begun || st == job.Done
+		if st != job.Done && st != job.Aside && (!s.Optional || st != job.Waiting) {
+			done = false
+		}
+		if rank[st] > rank[best] {
+			best = st
+		}
+	}
+	switch {
+	case done:
+		return job.Done
+	case best == "" || best == job.Waiting && !begun:
+		return job.Waiting
+	case best == job.Waiting:
+		return job.Ready // begun, and something of it comes next
+	}
+	return best
+}
+
+func (r *renderer) size(d [3]job.Dim) string {
+	u := r.in.Shop.Units.Length
+	return measure.Format(d[0].Length, u) + " × " + measure.Format(d[1].Length, u) + " × " + measure.FormatUnit(d[2].Length, u)
+}
+
+func (r *renderer) parts(j *job.Job, v *jobView) {
+	u := r.in.Shop.Units.Length
+	copies := max(1, j.Copies)
+	for i := range j.Parts {
+		p := &j.Parts[i]
+		pv := partView{Name: orID(p.Name, p.ID), Qty: p.Qty * copies, From: r.stockName(p.From), Size: r.size(p.Size)}
+		var notes []string
+		if p.Oversize.Set && p.Oversize.Length > 0 {
+			notes = append(notes, "cut "+measure.FormatUnit(p.Oversize.Length, u)+" over, trimmed after the glue-up")
+		}
+		if p.FitToMeasure {
+			notes = append(notes, "measure, then cut")
+		}
+		if p.Held != "" {
+			notes = append(notes, "held "+p.Held)
+		}
+		if p.Note != "" {
+			notes = append(notes, p.Note)
+		}
+		pv.Note = strings.Join(notes, "; ")
+		if len(p.Machining) > 0 {
+			pv.Drawn = "part-" + p.ID
+			v.Drawings = append(v.Drawings, picView{ID: pv.Drawn, Caption: fmt.Sprintf("%s, %d of it", pv.Name, pv.Qty),
+				SVG: svg(partdraw.Part(r.in.Shop, j, p, partdraw.Options{Units: u, ID: "d-" + p.ID, Bare: true}))})
+		}
+		v.Parts = append(v.Parts, pv)
+	}
+	for _, h := range j.Hardware {
+		hv := hardwareView{Item: h.Item, Qty: h.Qty * copies, Note: h.Note}
+		if s := j.Step(h.Step); s != nil {
+			hv.Step = orID(s.Name, s.ID)
+		}
+		v.Hardware = append(v.Hardware, hv)
+	}
+	seen := map[string]bool{}
+	for _, c := range j.Consumes {
+		if !seen[c.Item] {
+			seen[c.Item] = true
+			v.Consumes = append(v.Consumes, c.Item)
+		}
+	}
+	for _, m := range j.Measures {
+		if !m.Set {
+			continue
+		}
+		mv := measureView{Name: m.Name, Is: measure.FormatUnit(m.Length, u), Why: m.Ask}
+		if m.Src != "" && m.Src != mv.Is && strings.ContainsAny(m.Src, "abcdefghijklmnopqrstuvwxyz") {
+			mv.Why = strings.TrimPrefix(mv.Why+"; "+m.Src, "; ")
+		}
+		v.Measures = append(v.Measures, mv)
+	}
+}
+
+func (r *renderer) stockName(id string) string {
+	if s := r.in.Shop.StockByID(id); s != nil && s.Name != "" {
+		return s.Name
+	}
+	return id
 }
 
 func (r *renderer) cuts(j *job.Job, v *jobView) {
 	c := r.in.Cuts[j.ID]
-	if c == nil {
+	if c == nil || v.Done || len(c.Sheets)+len(c.Unfit) == 0 {
 		return
 	}
 	u := r.in.Shop.Units.Length
-	v.CutAnswer = c.Answer
+	a := &cutAnswer{Answer: c.Answer, Cautions: c.Cautions, Warn: c.Warn}
+	if c.Kerf > 0 {
+		a.Kerf = measure.FormatUnit(c.Kerf, u)
+	}
 	for i, s := range c.Sheets {
-		v.Sheets = append(v.Sheets, drawing{SVG: svg(cutting.SVG(c, i, cutting.SVGOptions{Units: u})), Caption: s.Name})
+		v.Sheets = append(v.Sheets, picView{ID: "sheet-" + s.Label, Caption: fmt.Sprintf("%s, %d %% used", s.Name, int(s.Yield*100+0.5)),
+			SVG: svg(cutting.SVG(c, i, cutting.SVGOptions{Units: u, Bare: true}))})
+	}
+	for _, x := range c.Unfit {
+		a.Unfit = append(a.Unfit, fmt.Sprintf("%d %s: %s", x.Qty, x.Part, x.Why))
+	}
+	for _, p := range c.Panels {
+		a.Panels = append(a.Panels, p.Text)
 	}
 	for _, s := range c.Order {
-		v.CutOrder = append(v.CutOrder, cutView{N: s.N, Piece: s.Piece, Kind: s.Kind, Fence: measure.FormatUnit(s.Fence, u),
-			Gives: strings.Join(s.Gives, "; "), Caution: s.Caution})
+		cv := cutView{N: s.N, Piece: s.Piece, Kind: s.Kind, Fence: measure.FormatUnit(s.Fence, u), Same: s.SameAs, Gives: strings.Join(s.Gives, "; ")}
+		cv.Beware = strings.TrimPrefix(strings.Join([]string{"", s.Caution, s.Note}, "; "), "; ")
+		cv.Beware = strings.Trim(strings.ReplaceAll(cv.Beware, "; ; ", "; "), "; ")
+		a.Order = append(a.Order, cv)
 	}
-}
-
-func (r *renderer) bill(j *job.Job, v *jobView) {
-	b := r.in.Bills[j.ID]
-	if b == nil {
-		return
-	}
-	bv := &billView{Total: b.Total.String()}
-	for _, l := range b.Buy {
-		buy := ""
-		if l.Packs > 0 {
-			buy = fmt.Sprintf("%d × %s", l.Packs, l.Pack)
-		}
-		bv.Lines = append(bv.Lines, billLine{Item: l.Item, Need: l.Need, Buy: buy, Cost: l.Cost.String(), Left: l.Left})
-	}
-	bv.Summary = fmt.Sprintf("Goes into the jig: %s. Left over: %s. Spent so far: %s.", b.Used, b.Left, b.Spent)
-	v.Bill = bv
-}
-
-func (r *renderer) log(j *job.Job, v *jobView) error {
-	names := map[string]string{}
-	for _, s := range j.Steps {
-		names[s.ID] = s.Name
-	}
-	for i := len(j.Log) - 1; i >= 0; i-- {
-		e := j.Log[i]
-		body, err := markdown([]byte(e.Text), 3, path.Dir(e.File), r.pictures(j))
-		if err != nil {
-			return err
-		}
-		what := e.Did
-		if e.Step != "" {
-			what += " " + e.Step
-			if n := names[e.Step]; n != "" {
-				what = e.Did + ": " + n
-			}
-		}
-		if e.Check != "" {
-			what += " " + e.Check
-			if e.Value.Set {
-				what += ": " + measure.FormatUnit(e.Value.Length, r.in.Shop.Units.Length)
-			}
-		}
-		v.Log = append(v.Log, entryView{ID: e.ID, When: r.when(e.Time), ISO: e.Time.In(r.zone()).Format(time.RFC3339), What: what, Body: body})
-	}
-	return nil
-}
-
-// pictures cleans each picture once, puts it beside the job's page and gives
-// its address there.
-func (r *renderer) pictures(j *job.Job) func(file, alt string) string {
-	return func(file, _ string) string {
-		if r.in.Open == nil || !strings.HasPrefix(file, j.Dir+"/") {
-			return ""
-		}
-		data, err := r.in.Open(file)
-		if err != nil {
-			return ""
-		}
-		out, ext, err := picture.Clean(data, picture.Keep)
-		if err != nil {
-			return ""
-		}
-		name := strings.TrimSuffix(path.Base(file), path.Ext(file)) + ext
-		r.out[path.Join("jobs", j.ID, "photos", name)] = out
-		return "photos/" + name
-	}
+	v.Cut = a
 }

@@ -87,7 +87,7 @@ func runShare(ctx context.Context, e *env, id string, o shareOptions) error {
 		})
 	}
 	a.Folder, a.Zip = filepath.Join(dir, id), filepath.Join(dir, id+"-"+b.Manifest.Version+".zip")
-	if _, err := site.Write(a.Folder, b.Files); err != nil {
+	if _, err := site.Write(a.Folder, &site.Site{Pages: b.Files}, nil); err != nil {
 		return err
 	}
 	z, err := share.Zip(b.Files)

@@ -30,8 +30,11 @@ func runSite(ctx context.Context, e *env, out string) error {
 	if err != nil {
 		return err
 	}
-	return e.print("site", map[string]any{"page": page, "written": rep.Written, "same": rep.Same, "removed": rep.Removed}, func() error {
+	return e.print("site", map[string]any{"page": page, "written": rep.Written, "same": rep.Same, "removed": rep.Removed, "damaged": rep.Damaged}, func() error {
 		e.printf("%s\n%d written, %d as before, %d removed\n", page, rep.Written, rep.Same, rep.Removed)
+		for _, p := range rep.Damaged {
+			e.printf("look: %s cannot be read as a picture\n", p)
+		}
 		return nil
 	})
 }
@@ -48,10 +51,10 @@ func drawSite(ctx context.Context, e *env, s *job.Shop, out string) (string, sit
 	if err != nil {
 		return "", site.Report{}, err
 	}
-	files, err := site.Render(in)
+	pages, err := site.Render(in)
 	if err != nil {
 		return "", site.Report{}, err
 	}
-	rep, err := site.Write(dir, files)
+	rep, err := site.Write(dir, pages, in.Open)
 	return filepath.Join(dir, "index.html"), rep, err
 }

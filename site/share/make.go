@@ -107,18 +107,18 @@ func Make(ctx context.Context, in Input) (*Build, error) {
 	if err != nil {
 		return nil, err
 	}
-	pages, err := site.Render(site.Input{Shop: small, Now: in.Drawn, Cuts: map[string]*cutting.Cut{j.ID: cut}, Shared: true,
-		Open: func(p string) ([]byte, error) { return m.read(p) }})
+	out.Manifest = manifest(j, in, m.files)
+	drawn, err := site.Render(site.Input{Shop: small, Now: in.Drawn, Cuts: map[string]*cutting.Cut{j.ID: cut}, Shared: true, Open: m.read,
+		Build: site.SharedBuild{By: out.Manifest.By, Version: out.Manifest.Version, Changes: out.Manifest.Changes}})
 	if err != nil {
 		return nil, err
 	}
-	for p, b := range pages {
-		out.Files[p] = b
+	if out.Files, err = drawn.All(m.read); err != nil {
+		return nil, err
 	}
 	for p, b := range m.files {
 		out.Files[path.Join(plain, p)] = b
 	}
-	out.Manifest = manifest(j, in, m.files)
 	b, err := yaml.Marshal(&out.Manifest)
 	if err != nil {
 		return nil, err

@@ -1,0 +1,77 @@
+package site
+
+import (
+	"encoding/json"
+	"fmt"
+	"html/template"
+
+	"caul/job"
+	"caul/job/measure"
+)
+
+// The build as schema.org's HowTo, for programs that read pages.
+type howTo struct {
+	Context     string      `json:"@context"`
+	Type        string      `json:"@type"`
+	Name        string      `json:"name"`
+	Description string      `json:"description,omitempty"`
+	PerformTime string      `json:"performTime,omitempty"`
+	Supply      []howToItem `json:"supply,omitempty"`
+	Tool        []howToItem `json:"tool,omitempty"`
+	Step        []howToStep `json:"step,omitempty"`
+}
+
+type howToItem struct {
+	Type string `json:"@type"`
+	Name string `json:"name"`
+}
+
+type howToStep struct {
+	Type     string `json:"@type"`
+	Position int    `json:"position"`
+	Name     string `json:"name"`
+	URL      string `json:"url"`
+	Text     string `json:"text"`
+}
+
+func (r *renderer) howTo(j *job.Job, v *jobView) (template.JS, error) {
+	h := howTo{Context: "https://schema.org", Type: "HowTo", Name: v.Name, Description: j.For}
+	supply := func(name string) { h.Supply = append(h.Supply, howToItem{"HowToSupply", name}) }
+	seen := map[string]bool{}
+	for _, p := range j.Parts {
+		if !seen[p.From] && p.From != "" {
+			seen[p.From] = true
+			supply(r.stockName(p.From))
+		}
+	}
+	for _, x := range v.Hardware {
+		supply(fmt.Sprintf("%d %s", x.Qty, x.Item))
+	}
+	for _, x := range v.Consumes {
+		supply(x)
+	}
+	tools := map[string]bool{}
+	total := measure.Span(0)
+	for _, s := range j.Steps {
+		total += s.Takes
+		if m := r.in.Shop.MachineByID(s.Machine); m != nil && !tools[m.ID] {
+			tools[m.ID] = true
+			h.Tool = append(h.Tool, howToItem{"HowToTool", orID(m.Name, m.ID)})
+		}
+	}
+	if total > 0 {
+		h.PerformTime = fmt.Sprintf("PT%dM", int64(total/measure.Minute))
+	}
+	for _, s := range v.Steps {
+		text := s.Name
+		if s.SetUp != "" {
+			text += ". Set-up: " + s.SetUp
+		}
+		for _, c := range s.Cautions {
+			text += ". Caution: " + c
+		}
+		h.Step = append(h.Step, howToStep{"HowToStep", s.N, s.Name, "index.html#step-" + s.ID, text})
+	}
+	b, err := json.MarshalIndent(h, "", " ") // escapes <, > and &: it cannot end the element it stands in
+	return template.JS(b), err               //nolint:gosec // JSON, escaped
+}

@@ -1,0 +1,210 @@
+package site
+
+import (
+	"fmt"
+	"sort"
+	"strconv"
+	"strings"
+
+	"caul/job"
+	"caul/job/plan"
+	"caul/job/proof"
+)
+
+type indexView struct {
+	Title    string
+	Groups   []jobGroup
+	Jobs     int
+	Timers   []timerCard
+	CanDo    []choiceCard
+	Checks   []checkCard
+	BothWays int
+	NoPlan   string
+	Finish   string
+	Calendar bool
+	Bare     int
+}
+
+// jobGroup are the jobs of one sort.
+type jobGroup struct {
+	ID, Title string
+	Jobs      []jobCard
+}
+
+type jobCard struct {
+	ID, Name, For    string
+	State            job.State
+	StepsDone, Steps int
+	Finish           string
+}
+
+type timerCard struct {
+	Job, Name, Ready, ISO, Held, Note, Link string
+	State                                   job.State
+}
+
+type choiceCard struct{ Job, Name, Takes, SetUp, Why, Link string }
+
+type checkCard struct{ Job, Text, Due, Link string }
+
+func (r *renderer) indexView() indexView {
+	in := r.in
+	v := indexView{Title: in.Shop.Name, BothWays: len(in.BothWays), NoPlan: in.NoPlan, Calendar: in.Plan != nil, Jobs: len(in.Shop.Jobs), Bare: r.bare}
+	names := map[string]string{}
+	groups := []jobGroup{{ID: "going", Title: "Under way"}, {ID: "waiting", Title: "Not begun"}, {ID: "done", Title: "Finished"}}
+	for _, j := range in.Shop.Jobs {
+		names[j.ID] = orID(j.Name, j.ID)
+		c := jobCard{ID: j.ID, Name: names[j.ID], For: j.For, Steps: len(j.Steps), State: r.jobState(j)}
+		states, _ := j.States()
+		for _, s := range j.Steps {
+			if states[s.ID].State == job.Done {
+				c.StepsDone++
+			}
+		}
+		if jp := r.plans[j.ID]; jp != nil && !jp.Done && c.State != job.Done {
+			c.Finish = r.when(jp.Finish)
+		}
+		at := 0
+		switch {
+		case c.State == job.Done:
+			at = 2
+		case c.State == job.Waiting:
+			at = 1
+		}
+		groups[at].Jobs = append(groups[at].Jobs, c)
+	}
+	for _, g := range groups {
+		if len(g.Jobs) > 0 {
+			v.Groups = append(v.Groups, g)
+		}
+	}
+	if in.Live == nil {
+		return v
+	}
+	link := func(job, step string) string { return "jobs/" + job + "/index.html#step-" + step }
+	for _, t := range in.Live.Timers {
+		st := job.Curing
+		if t.Kind == plan.Clamped {
+			st = job.InClamps
+		}
+		v.Timers = append(v.Timers, timerCard{Job: names[t.Job], Name: t.Name, Ready: r.when(t.Ready), ISO: r.iso(t.Ready),
+			Held: counts(t.Clamps), Note: t.Note, State: st, Link: link(t.Job, t.Step)})
+	}
+	for _, c := range append(append([]plan.Choice{}, in.Live.OnBench...), in.Live.CanDo...) {
+		v.CanDo = append(v.CanDo, choiceCard{Job: names[c.Job], Name: c.Name, Takes: c.Takes.String(), SetUp: c.SetUp, Why: c.Why, Link: link(c.Job, c.Step)})
+	}
+	for _, c := range in.Live.Checks {
+		v.Checks = append(v.Checks, checkCard{Job: names[c.Job], Text: c.Text, Due: r.day(c.Due), Link: "jobs/" + c.Job + "/log.html#check-" + c.Check})
+	}
+	return v
+}
+
+// counts writes "8 bar, 2 parallel-jaw".
+func counts(m map[string]int) string {
+	keys := make([]string, 0, len(m))
+	for k := range m {
+		keys = append(keys, k)
+	}
+	sort.Strings(keys)
+	for i, k := range keys {
+		keys[i] = strconv.Itoa(m[k]) + " " + k
+	}
+	return join(keys)
+}
+
+func join(s []string) string { return strings.Join(s, ", ") }
+
+type fittingsView struct{ Rows []fittingRow }
+
+type fittingRow struct{ Name, Kind, Job, Link, Goes, Angle, Cut, Hangs, Warn string }
+
+func (r *renderer) fittingsView() fittingsView {
+	var v fittingsView
+	names := map[string]string{}
+	for _, j := range r.in.Shop.Jobs {
+		names[j.ID] = orID(j.Name, j.ID)
+	}
+	for _, f := range proof.FindFittings(r.in.Shop, "", nil) {
+		row := fittingRow{Name: orID(f.Fitting.Name, f.Fitting.ID), Kind: f.Fitting.Kind, Job: names[f.Job], Link: "jobs/" + f.Job + "/index.html",
+			Goes: orID(f.Fitting.Blade, f.Fitting.Cutter), Hangs: f.Fitting.Hangs, Warn: f.Warn}
+		if b := r.in.Shop.BladeByID(f.Fitting.Blade); b != nil {
+			row.Goes = orID(b.Name, b.ID)
+		} else if c := r.in.Shop.CutterByID(f.Fitting.Cutter); c != nil {
+			row.Goes = orID(c.Name, c.ID)
+		}
+		row.Angle = strconv.FormatFloat(f.Fitting.Angle, 'f', -1, 64) + "°"
+		if !f.Fitting.Cut.IsZero() {
+			row.Cut = f.Fitting.Cut.Format("2 Jan 2006")
+		}
+		v.Rows = append(v.Rows, row)
+	}
+	return v
+}
+
+type bothWaysView struct{ Rows []bothWayRow }
+
+type bothWayRow struct {
+	BothWay
+	N int
+}
+
+func (r *renderer) bothWaysView() bothWaysView {
+	var v bothWaysView
+	for i, b := range r.in.BothWays {
+		v.Rows = append(v.Rows, bothWayRow{b, i + 1})
+	}
+	return v
+}
+
+// buildView is the first page of a build to send.
+type buildView struct {
+	Job                 *jobView
+	By, Version, Link   string
+	Changes             []string
+	Asked               []measureView
+	Stock, Tools, Glues []string
+}
+
+func (r *renderer) buildView() buildView {
+	v := buildView{By: r.in.Build.By, Version: r.in.Build.Version, Changes: r.in.Build.Changes}
+	s := r.in.Shop
+	if len(s.Jobs) == 0 {
+		return v
+	}
+	j := s.Jobs[0]
+	v.Link = "jobs/" + j.ID + "/"
+	v.Job = &jobView{Name: orID(j.Name, j.ID), For: j.For}
+	u := s.Units.Length
+	for _, m := range s.Measures {
+		v.Asked = append(v.Asked, measureView{Name: m.Name, Is: exactly(m.Length, u), Why: m.Ask})
+	}
+	for _, m := range j.Measures {
+		if m.Ask != "" && m.Set {
+			v.Asked = append(v.Asked, measureView{Name: m.Name, Is: exactly(m.Length, u), Why: m.Ask})
+		}
+	}
+	for _, x := range s.Stock {
+		t := x.Size[2].Length
+		if x.Thick.Set {
+			t = x.Thick.Length
+		}
+		v.Stock = append(v.Stock, fmt.Sprintf("%s, %s thick", orID(x.Name, x.ID), exactly(t, u)))
+	}
+	for _, x := range s.Machines {
+		v.Tools = append(v.Tools, orID(x.Kind, x.ID))
+	}
+	for _, x := range s.Cutters {
+		t := "cutter " + x.ID
+		if x.Diameter.Set {
+			t += ", " + x.Kind + ", " + exactly(x.Diameter.Length, u)
+		}
+		v.Tools = append(v.Tools, t)
+	}
+	for _, x := range s.Clamps {
+		v.Tools = append(v.Tools, fmt.Sprintf("%d %s clamps", x.Qty, strings.TrimSuffix(orID(x.Kind, x.ID), "-clamp")))
+	}
+	for _, x := range s.Glues {
+		v.Glues = append(v.Glues, orID(x.Name, x.ID)+", "+x.Type)
+	}
+	return v
+}

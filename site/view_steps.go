@@ -1,0 +1,218 @@
+package site
+
+import (
+	"fmt"
+	"html/template"
+	"strings"
+
+	"caul/job"
+	"caul/job/measure"
+	"caul/job/plan"
+	"caul/job/proof"
+)
+
+type stepView struct {
+	ID, Name      string
+	N             int
+	Takes, SetUp  string
+	After         string
+	Uses          string
+	Notes         []string
+	When          []string // what the plan has for it
+	State         job.State
+	Cautions      []string
+	Body          template.HTML
+	Glue          *glueView
+	Finish, Split bool
+	takes         measure.Span
+}
+
+// glueView is the sheet of a glue-up beside its step.
+type glueView struct {
+	Figures  []figure
+	Order    []string
+	Warnings []string
+	Parts    []string
+	Trouble  string
+}
+
+// story fills in the prose: what stands above the steps, and each step's own.
+func (r *renderer) story(j *job.Job, v *jobView) error {
+	states, _ := j.States()
+	bodies := map[string][]string{}
+	var story strings.Builder
+	for _, s := range j.Build.Sections {
+		if s.Step != "" {
+			bodies[s.Step] = append(bodies[s.Step], s.Body)
+			continue
+		}
+		if s.Heading != "" && s.Level > 1 {
+			fmt.Fprintf(&story, "%s %s\n\n", strings.Repeat("#", s.Level), s.Heading)
+		}
+		story.WriteString(s.Body + "\n\n")
+	}
+	pics := r.pictures(j, "A picture of "+v.Name+", without a description")
+	var err error
+	if v.Story, err = markdown([]byte(story.String()), reading{below: 1, dir: j.Dir, pictures: pics}); err != nil {
+		return err
+	}
+	often := map[string]int{}
+	for i := range j.Steps {
+		s := &j.Steps[i]
+		sv := stepView{ID: s.ID, Name: orID(s.Name, s.ID), N: i + 1, SetUp: s.SetUp, Finish: s.Finish, takes: s.Takes,
+			Cautions: proof.StepCautions(r.in.Shop, j, s.ID)}
+		for _, c := range sv.Cautions {
+			often[c]++
+		}
+		if s.Takes != 0 {
+			sv.Takes = s.Takes.String()
+		}
+		if !r.in.Shared {
+			if sv.State = states[s.ID].State; sv.State == "" {
+				sv.State = job.Waiting
+			}
+			if sv.State != job.Done {
+				sv.When = r.stepWhen(j.ID, s.ID)
+			}
+		}
+		for _, l := range s.After {
+			if l.Least > 0 || l.HasMost || l.From == job.FromCured || l.From == job.FromOff {
+				sv.Notes = append(sv.Notes, "begin "+r.lagWords(j, l))
+			}
+		}
+		if s.Optional {
+			sv.Notes = append(sv.Notes, "may be left out")
+		}
+		var uses []string
+		for _, id := range s.Uses {
+			if p := j.Part(id); p != nil {
+				uses = append(uses, orID(p.Name, p.ID))
+			}
+		}
+		sv.Uses = strings.Join(uses, ", ")
+		if s.GlueUp != nil && sv.State != job.Done {
+			sv.Glue = r.glueView(j, s)
+		}
+		if sv.Body, err = markdown([]byte(strings.Join(bodies[s.ID], "\n\n")), reading{below: 3, dir: j.Dir, pictures: pics}); err != nil {
+			return err
+		}
+		v.Steps = append(v.Steps, sv)
+	}
+	return nil
+}
+
+// lagWords says when a step may begin, after a moment of another.
+func (r *renderer) lagWords(j *job.Job, l job.Lag) string {
+	name := l.Step
+	if s := j.Step(l.Step); s != nil {
+		name = "“" + orID(s.Name, s.ID) + "”"
+	}
+	moment := map[job.LagFrom]string{job.FromDone: " is done", job.FromBegun: " was begun", job.FromClampsOn: " went into the clamps",
+		job.FromOff: " is out of the clamps", job.FromCured: " has cured"}[l.From]
+	switch {
+	case l.Least > 0 && l.HasMost:
+		return fmt.Sprintf("%s to %s after %s%s", l.Least, l.Most, name, moment)
+	case l.HasMost:
+		return fmt.Sprintf("within %s after %s%s", l.Most, name, moment)
+	case l.Least > 0:
+		return fmt.Sprintf("at least %s after %s%s", l.Least, name, moment)
+	}
+	return "once " + name + moment
+}
+
+// stepWhen says when the plan has a step, in as few words as will do.
+func (r *renderer) stepWhen(jobID, step string) []string {
+	var out []string
+	for _, it := range r.items[jobID] {
+		if it.Step != step {
+			continue
+		}
+		switch it.Kind {
+		case plan.Bench:
+			ss := it.Sessions
+			if len(ss) == 0 {
+				ss = []plan.Stretch{{From: it.From, To: it.To}}
+			}
+			for k, s := range ss {
+				if k == 3 {
+					out = append(out, fmt.Sprintf("and %d sessions more", len(ss)-k))
+					break
+				}
+				out = append(out, r.span(s.From, s.To))
+			}
+			if !it.Latest.IsZero() {
+				out = append(out, "begin by "+r.when(it.Latest))
+			}
+		case plan.Clamped:
+			if !it.Earliest.IsZero() {
+				out = append(out, "clamps off from "+r.when(it.Earliest))
+			}
+		case plan.Cure:
+			if !it.Earliest.IsZero() {
+				out = append(out, "machining from "+r.when(it.Earliest))
+			}
+		}
+	}
+	return out
+}
+
+// temp writes a temperature in the shop's scale.
+func (r *renderer) temp(t measure.Temperature) string {
+	if r.in.Shop.Units.Temp == "F" {
+		return t.FormatIn(measure.Fahrenheit)
+	}
+	return t.FormatIn(measure.Celsius)
+}
+
+// glueView works the glue-up out for the hour the plan has it, or for a shop
+// at 20 °C where there is no plan.
+func (r *renderer) glueView(j *job.Job, s *job.Step) *glueView {
+	at := r.in.Now
+	for _, it := range r.items[j.ID] {
+		if it.Step == s.ID && it.Kind == plan.Bench {
+			at = it.From
+			break
+		}
+	}
+	g, err := plan.GlueSheet(r.in.Shop, j, s, at)
+	if err != nil {
+		return &glueView{Trouble: err.Error()}
+	}
+	u := r.in.Shop.Units
+	v := &glueView{Order: g.Sheet.Order, Warnings: g.Sheet.Warnings, Parts: g.Parts}
+	add := func(what, is string) {
+		if is != "" && is != "0 s" {
+			v.Figures = append(v.Figures, figure{What: what, Is: is})
+		}
+	}
+	name := g.Glue
+	if g.Class != "" {
+		name += ", " + g.Class
+	}
+	sh := g.Sheet
+	add("glue", name)
+	add("pour", fmt.Sprintf("%.0f g", sh.Grams))
+	if !r.in.Shared {
+		add("at", r.when(at)+", "+r.temp(sh.At))
+	} else {
+		add("at", r.temp(sh.At))
+	}
+	add("stays open", sh.Open.String())
+	add("under pressure within", sh.Total.String())
+	if sh.BySpacing > 0 {
+		add("clamps to reach everywhere", fmt.Sprintf("%d, no more than %s apart", sh.BySpacing, measure.FormatUnit(sh.Coverage, u.Length)))
+	}
+	if len(g.Take) > 0 {
+		add("clamps to lay out", strings.Join(g.Take, ", "))
+	}
+	if sh.ClampsOff.Never {
+		add("clamps off", "not in this air")
+	} else {
+		add("clamps off after", sh.ClampsOff.Takes().String())
+		add("machining after", sh.Machine.Takes().String())
+	}
+	if p := r.in.Shop.PlaceByID(g.Place); p != nil {
+		add("where", orID(p.Name, p.ID))
+	}
+	return v
+}

@@ -68,7 +68,7 @@ func BenchmarkPublished(b *testing.B) {
 // BenchmarkCheck is the independent checker on 200 steps.
 func BenchmarkCheck(b *testing.B) {
 	p := manyJobs(0)
-	r, err := Solve(context.Background(), p, Options{Work: 1, Levels: 1})
+	r, err := Solve(context.Background(), p, Options{Work: 50_000, Levels: 1})
 	require.NoError(b, err)
 	for b.Loop() {
 		require.NoError(b, Check(p, r.Start))

@@ -7,6 +7,10 @@ type generator struct {
 	m      *model
 	before [][]int // activities that have to be placed first
 	lb, ub []int64
+	seq    []int    // activities in the order of placing
+	taken  []taking // what they have taken
+	saved  []snapshot
+	depth  int
 	start  []int64
 	placed []bool
 	prof   []profile
@@ -31,8 +35,8 @@ func newGenerator(m *model) *generator {
 	return g
 }
 
-// run places all activities in the order of ascending priority among those
-// whose predecessors are placed. It reports false on a dead end.
+// run places all activities in the order of ascending priority (or latest
+// start, if that is earlier) among those whose predecessors are placed. It reports false on a dead end.
 func (g *generator) run(prio []int64) bool {
 	m := g.m
 	copy(g.lb, m.lb0)
@@ -47,30 +51,31 @@ func (g *generator) run(prio []int64) bool {
 		g.last[k], g.state[k] = 0, s.Initial
 	}
 	g.work += int64(m.n)
-	left := m.n
+	g.seq, g.taken = g.seq[:0], g.taken[:0]
 	for i := range g.placed { // what is under way comes first
 		if m.tm[i].pinned {
-			if !g.place(i, m.tm[i].spans[0].lo) {
+			if !g.narrow(i, m.tm[i].spans[0].lo) {
 				return false
 			}
-			left--
+			g.place(i, m.tm[i].spans[0].lo)
 		}
 	}
 	tried := make([]bool, m.n)
-	for left > 0 {
+	for len(g.seq) < m.n {
 		for i := range tried {
 			tried[i] = false
 		}
 		done := false
 		for !done {
-			best, anyEligible := -1, false
+			best, key, anyEligible := -1, int64(0), false
 			for i := 0; i < m.n; i++ {
 				if g.placed[i] || tried[i] || !g.ready(i) {
 					continue
 				}
 				anyEligible = true
-				if best < 0 || prio[i] < prio[best] {
-					best = i
+				// a most lag from what is placed may have made it urgent
+				if k := min(prio[i], g.ub[i]); best < 0 || k < key {
+					best, key = i, k
 				}
 			}
 			if !anyEligible { // only possible in a circle of lags: take any
@@ -84,14 +89,8 @@ func (g *generator) run(prio []int64) bool {
 				return false
 			}
 			tried[best] = true
-			if t, ok := g.fit(best); ok {
-				if !g.place(best, t) {
-					return false
-				}
-				done = true
-			}
+			done = g.settle(best)
 		}
-		left--
 	}
 	return true
 }
@@ -105,12 +104,85 @@ func (g *generator) ready(i int) bool {
 	return true
 }
 
-// fit finds the earliest start of i that fits the profiles.
-func (g *generator) fit(i int) (int64, bool) {
+// settle places i at the earliest start that fits and leaves the others room;
+// what has to follow it within a most lag is placed with it. Otherwise nothing
+// changes.
+func (g *generator) settle(i int) bool {
+	m := g.m
+	if g.depth == len(g.saved) {
+		g.saved = append(g.saved, snapshot{make([]int64, m.n), make([]int64, m.n), make([]int64, len(g.last)), make([]int, len(g.state))})
+	}
+	s := g.saved[g.depth]
+	g.depth++
+	defer func() { g.depth-- }()
+	from := g.lb[i]
+	for try := int64(0); try < 12; try++ {
+		t, ok := g.fit(i, from)
+		if !ok {
+			return false
+		}
+		copy(s.lb, g.lb)
+		copy(s.ub, g.ub)
+		copy(s.last, g.last)
+		copy(s.state, g.state)
+		marks, takes := len(g.seq), len(g.taken)
+		if ok = g.narrow(i, t); ok {
+			g.place(i, t)
+			for _, k := range m.in[i] {
+				if a := &m.arcs[k]; ok && a.most && !g.placed[a.from] && g.ready(a.from) {
+					ok = g.settle(a.from)
+				}
+			}
+		}
+		if ok {
+			return true
+		}
+		for _, j := range g.seq[marks:] {
+			g.placed[j] = false
+		}
+		g.seq = g.seq[:marks]
+		for k := len(g.taken) - 1; k >= takes; k-- {
+			x := g.taken[k]
+			g.prof[x.res].add(x.from, x.to, -x.qty)
+		}
+		g.taken = g.taken[:takes]
+		copy(g.lb, s.lb)
+		copy(g.ub, s.ub)
+		copy(g.last, s.last)
+		copy(g.state, s.state)
+		// not in this window, then: a step that has to follow soon finds none open
+		from = m.tm[i].next(t + 1 + try*try)
+		for _, sp := range m.tm[i].spans {
+			if len(m.tm[i].spans) > 1 && sp.lo > t {
+				from = sp.lo
+				break
+			}
+		}
+	}
+	return false
+}
+
+// take uses some of a resource and notes it.
+func (g *generator) take(res int, from, to int64, qty int) {
+	g.prof[res].add(from, to, qty)
+	g.taken = append(g.taken, taking{res, qty, from, to})
+}
+
+type taking struct {
+	res, qty int
+	from, to int64
+}
+
+type snapshot struct {
+	lb, ub, last []int64
+	state        []int
+}
+
+// fit finds the earliest start of i, at or after t, that fits the profiles.
+func (g *generator) fit(i int, t int64) (int64, bool) {
 	m := g.m
 	tm := &m.tm[i]
 	open := m.openOf(i)
-	t := g.lb[i]
 	change, maker := int64(0), -1
 	for _, s := range m.p.Activities[i].States {
 		su := &m.p.Setups[s.Setup]
@@ -148,10 +220,11 @@ func (g *generator) fit(i int) (int64, bool) {
 	return 0, false
 }
 
-// place fixes the start of i and passes it on over the lags.
-func (g *generator) place(i int, t int64) bool {
+// place fixes the start of i.
+func (g *generator) place(i int, t int64) {
 	m := g.m
 	g.placed[i], g.start[i] = true, t
+	g.seq = append(g.seq, i)
 	e := m.tm[i].end(t)
 	open := m.openOf(i)
 	change, maker := int64(0), -1
@@ -178,13 +251,19 @@ func (g *generator) place(i int, t int64) bool {
 				from = t
 			}
 		}
-		g.prof[tk.res].add(max(from, 0), to, tk.qty)
+		g.take(tk.res, max(from, 0), to, tk.qty)
 	}
 	for _, k := range m.endsOf[i] {
 		if tk := &m.tasks[k]; tk.a != i && g.placed[tk.a] {
-			g.prof[tk.res].add(max(e, 0), inf, -tk.qty)
+			g.take(tk.res, max(e, 0), inf, -tk.qty)
 		}
 	}
+}
+
+// narrow passes a start of i on over the lags; false if that leaves another no
+// start.
+func (g *generator) narrow(i int, t int64) bool {
+	m := g.m
 	g.lb[i], g.ub[i] = t, t
 	g.queue = append(g.queue[:0], i)
 	ok := true

@@ -124,7 +124,7 @@ func TestTwelveJobs(t *testing.T) {
 	for k := 0; k < *manyCount; k++ {
 		p := manyJobs(k)
 		ctx, cancel := context.Background(), func() {}
-		opt := Options{Work: 300_000, Levels: 2, Workers: *rcpspWorker}
+		opt := Options{Work: *manyWork, Levels: 2, Workers: *rcpspWorker}
 		if *shopLimit > 0 {
 			ctx, cancel = context.WithTimeout(ctx, *shopLimit)
 			opt.Work = 1 << 60
@@ -147,7 +147,10 @@ func TestTwelveJobs(t *testing.T) {
 	}
 }
 
-var manyCount = flag.Int("many", 1, "number of shops of TestTwelveJobs")
+var (
+	manyCount = flag.Int("many", 1, "number of shops of TestTwelveJobs")
+	manyWork  = flag.Int64("many-work", 300_000, "work budget of each when there is no time limit")
+)
 
 // fullSpeed leaves out the engine's checks of itself where time is measured.
 func fullSpeed(t *testing.T) {

@@ -39,6 +39,8 @@ type world struct {
 	// open are the texts written and not yet knowingly replaced or removed by someone who saw them.
 	open map[string]string
 	log  []string
+	// during tells that a sync is under way.
+	during bool
 }
 
 type machine struct {
@@ -217,6 +219,9 @@ func (m *machine) hand() {
 	case 13: // a job renamed, or rarely removed
 		if w.r.IntN(3) == 0 {
 			w.goneBelow(m, base)
+			if w.during {
+				w.goneHead(m, j)
+			}
 			require.NoError(w.t, os.RemoveAll(filepath.Join(m.dir, "jobs", j)))
 			w.say("%s: removed job %s", m.name, j)
 			return
@@ -287,6 +292,26 @@ func (w *world) goneBelow(m *machine, base string) {
 	})
 }
 
+// goneHead notes what the last commit has of a job: who removes a job while a sync is bringing it up to date removes what they
+// themselves had put in, though the file may hold the incoming text for the moment.
+func (w *world) goneHead(m *machine, job string) {
+	s, err := openOn(m.dir, store.OS{})
+	require.NoError(w.t, err)
+	defer s.Close()
+	_, head, err := s.repo.Head()
+	require.NoError(w.t, err)
+	tree, err := s.repo.TreeOf(head)
+	require.NoError(w.t, err)
+	require.NoError(w.t, s.repo.Objects.EachFile(tree, "", func(p string, _ store.Mode, h store.Hash) error {
+		if j, _ := splitJob(p); j == job {
+			data, err := s.repo.Objects.GetBlob(h)
+			require.NoError(w.t, err)
+			w.gone(string(data))
+		}
+		return nil
+	}))
+}
+
 func (m *machine) open() *Shop {
 	s, err := openOn(m.dir, m.disk)
 	require.NoError(m.w.t, err)
@@ -296,7 +321,7 @@ func (m *machine) open() *Shop {
 
 func (m *machine) sync(only ...string) (*Report, error) {
 	s := m.open()
-	return s.Sync(context.Background(), Options{Only: only, Now: m.now, Getenv: func(string) string { return "" }})
+	return s.Sync(context.Background(), Options{Only: only, Now: m.now, Getenv: func(string) string { return "" }, Progress: m.note})
 }
 
 // trouble syncs while something goes wrong.
@@ -325,7 +350,9 @@ func (m *machine) trouble() {
 		d.Before = func(n int, op, path string) {
 			if n == at || n == at*2 {
 				w.say("%s: in the middle of the sync, before %s %s:", m.name, op, path)
+				w.during = true
 				m.hand()
+				w.during = false
 			}
 		}
 	}
@@ -538,5 +565,11 @@ func TestConvergence(t *testing.T) {
 			w.run(40)
 			w.settleAll(haveGit && i%5 == 0)
 		})
+	}
+}
+
+func (m *machine) note(s string) {
+	if *everyStep {
+		m.w.say("%s:   %s", m.name, s)
 	}
 }

@@ -83,6 +83,8 @@ type session struct {
 	temps  []string // folders of a dry run
 	// pending are commits whose files are half moved in; see store.Unmoved.
 	pending []store.Hash
+	// distrust asks for reading every file at the next look: one held something else than its stamps said.
+	distrust bool
 }
 
 // Sync commits what changed here and brings this machine and the remotes in step. A remote that is missing or fails does not
@@ -288,6 +290,10 @@ func (x *session) commitOnce() error {
 	if x.index, err = r.LoadIndex(x.head); err != nil {
 		return err
 	}
+	if x.distrust {
+		x.index.Distrust()
+		x.distrust = false
+	}
 	tracked := len(x.index.Entries)
 	b := x.batch
 	if !x.dry {
@@ -446,10 +452,11 @@ func (x *session) integrate(theirs store.Hash, rr *RemoteReport) error {
 		if !errors.Is(err, store.ErrEdited) && !errors.Is(err, store.ErrMoved) && !inWay {
 			return err
 		}
-		x.o.note("files changed meanwhile; once more")
+		x.o.note("files changed meanwhile (%v); once more", err)
 		if err := x.recover(); err != nil {
 			return err
 		}
+		x.distrust = true
 		before := x.head
 		if err := x.commit(); err != nil {
 			return err

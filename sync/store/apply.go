@@ -483,7 +483,7 @@ func (m *mover) bring(i int) error {
 		}
 		err = m.r.Disk.Rename(m.staged(i), p)
 	}
-	if errors.Is(err, os.ErrExist) {
+	if errors.Is(err, os.ErrExist) || errors.Is(err, os.ErrNotExist) { // somebody put a file there, or moved the folder away
 		return edited(path)
 	}
 	return Name(err, p)

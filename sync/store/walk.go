@@ -23,6 +23,13 @@ type found struct {
 	node node
 }
 
+// Distrust forgets the stamps, so that every file is read at the next look.
+func (x *Index) Distrust() {
+	for i := range x.Entries {
+		x.Entries[i].Stat = Stat{}
+	}
+}
+
 // walked is what one look over the working files found.
 type walked struct {
 	maybe   []found  // to be read to know
@@ -160,6 +167,11 @@ func (w *walker) clean(e *Entry, n *node) bool {
 		return false
 	}
 	if s.Ino != 0 && t.Ino != 0 && s.Ino != t.Ino {
+		return false
+	}
+	// The time of the last change of the name or mode cannot be set by hand: it tells a file from another one that was given
+	// the old one's time, size and freed inode.
+	if s.CtimeS != 0 && t.CtimeS != 0 && (s.CtimeS != t.CtimeS || s.CtimeN != t.CtimeN) {
 		return false
 	}
 	if !w.r.sameMode(e.Mode, n.mode) {

@@ -143,12 +143,12 @@ func (m *model) addGoals(e *engine) goals {
 		e.startSum = int32(len(e.sums))
 		e.addSum(g[StartSum], xs, cs)
 	}
-	g[SetupChanges] = m.addSetups(e)
+	g[SetupChanges] = m.addSetups(e, g[Finish])
 	return g
 }
 
 // addSetups makes the variables and propagators for set-up changes.
-func (m *model) addSetups(e *engine) int32 {
+func (m *model) addSetups(e *engine, finish int32) int32 {
 	n := m.n
 	e.order = make([]lit, n*n)
 	for i := range e.order {
@@ -203,7 +203,13 @@ func (m *model) addSetups(e *engine) int32 {
 	if len(counts) == 0 {
 		return -1
 	}
-	total := e.newInt(0, int64(len(counts)*len(m.p.Setups)), nil)
+	least := int64(0)
+	for r := range m.p.Resources {
+		_, count := m.leastChanges(r)
+		least += count
+		m.addTotal(e, finish, r)
+	}
+	total := e.newInt(least, int64(len(counts)*len(m.p.Setups)), nil)
 	e.name(total, "changes")
 	e.addSum(total, counts, ones)
 	e.setupQ = true

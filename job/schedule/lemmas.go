@@ -206,6 +206,12 @@ func (g *given) sum(total int) bool {
 		for i := 0; i < c.n; i++ {
 			low += g.first(i)
 		}
+	case "total":
+		for i, x := range c.timeOf {
+			if c.p.Setups[c.p.Activities[i].States[0].Setup].Resource == c.arg[total] {
+				low += g.first(x)
+			}
+		}
 	case "changes":
 		for x, w := range c.what {
 			if w == "count" {

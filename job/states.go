@@ -187,6 +187,10 @@ func (f *fold) apply(e Entry) {
 	}
 	switch e.Did {
 	case DidBegin, DidResume:
+		if e.Did == DidResume && s.State == Aside && s.Begun.IsZero() {
+			s.State = Waiting // it was set aside before anybody began it
+			break
+		}
 		if s.State == Done || s.State == Curing || s.State == InClamps {
 			f.doubt(e, "if that is wrong, take it back with `caul undo`", "%s begins %q again, which was %s; it counts as begun again", e.ID, e.Step, s.State)
 			*s = StepState{Step: s.Step, Entries: s.Entries}

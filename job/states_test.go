@@ -146,3 +146,19 @@ func TestFoldIsASet(t *testing.T) {
 		}
 	})
 }
+
+// A step that was set aside before it was begun waits again when it is taken
+// up; one that was under way is on the bench again.
+func TestTakeUp(t *testing.T) {
+	at := func(m int) time.Time { return time.Date(2026, 3, 14, 9, m, 0, 0, time.UTC) }
+	entry := func(m int, did string) Entry {
+		return Entry{ID: did + at(m).Format("1504"), Time: at(m), Did: did, Step: "cut"}
+	}
+	j := &Job{ID: "x", Steps: []Step{{ID: "cut"}}}
+	j.Log = []Entry{entry(1, DidAside), entry(2, DidResume)}
+	st, _ := j.States()
+	require.Equal(t, Waiting, st["cut"].State)
+	j.Log = []Entry{entry(0, DidBegin), entry(1, DidAside), entry(2, DidResume)}
+	st, _ = j.States()
+	require.Equal(t, OnBench, st["cut"].State)
+}

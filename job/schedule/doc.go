@@ -40,6 +40,32 @@
 // the best value found, a bound that no schedule can beat, and whether the two
 // meet: Proved is only ever set on a proof.
 //
+// An answer depends on the problem and the options alone: the budget counts
+// work, not time, and several workers go in lock-step. The context can end the
+// search at any moment; the best schedule so far is then returned.
+//
+// # The method
+//
+// The engine learns clauses over bounds of the starts, whose literals it makes
+// only when a clause needs them, and over the order of any two occupations that
+// cannot overlap (lazy clause generation: Ohrimenko, Stuckey, Codish 2009;
+// Schutt, Feydy, Stuckey, Wallace 2011, 2013; with calendars Kreter, Schutt,
+// Stuckey 2017). It propagates lags, orders and their transitive closure,
+// time-tables, edge-finding in open hours, sums, and set-up changes, each with an
+// explanation of what it concludes. It works down from the best schedule and up
+// from the bound, searches the neighbourhood of the best schedule, and for
+// problems without hours breeds schedules with double justification. The first
+// schedule comes from serial generation.
+//
+// # Proofs
+//
+// Options.Proof takes a log of the reasoning. CheckProof replays it: it checks
+// every lemma against the problem by plain evaluation and every learned clause
+// by applying its hints, with code of its own, and compares what is shown with
+// what the result calls proved. Problems that fall to the bounds over the lags
+// alone leave an empty log, which the replay then shows by itself. With a proof
+// log a single worker runs.
+//
 // Check is the independent judge: it shares no code with the engine beyond the
 // types of the problem and the reading of a Curve.
 package schedule

@@ -304,7 +304,7 @@ func (c *replay) qty(r, a, u int) int {
 	}
 	for _, h := range c.p.Activities[a].Holds {
 		if h.Resource == r && h.Until == u {
-			q = max(q, h.Qty)
+			q += h.Qty
 		}
 	}
 	return q

@@ -37,7 +37,7 @@ type Progress struct {
 
 // Options steer Solve. The zero value is usable.
 type Options struct {
-	// Work is the budget in work units (about a million a second on a common
+	// Work is the budget in work units (about two million a second on a common
 	// computer); 0 is DefaultWork. The result depends on the problem, Seed, Work
 	// and Workers only, never on the clock, unless the context ends first.
 	Work int64

@@ -223,6 +223,21 @@ func (r *bars) generate(lp *master, left []int, done func(value float64, values 
 			return
 		}
 		lp.add(r.column(bar))
+		// Further patterns of what this one leaves save many rounds.
+		rest := slices.Clone(left)
+		for range 1 + len(left)/6 {
+			for i, n := range bar {
+				rest[i] -= n
+			}
+			var v int64
+			v, bar = r.knap.good(values, rest)
+			if float64(v) <= dualScale*(1+1e-6) {
+				break
+			}
+			lp.add(r.column(bar))
+		}
+		r.ops += r.knap.steps
+		r.knap.steps = 0
 	}
 }
 

@@ -25,6 +25,15 @@ const (
 )
 
 func (k *knapsack) best(values []int64, most []int) (int64, []int) {
+	return k.search(values, most, false)
+}
+
+// good gives a good filling in short time, not always the best.
+func (k *knapsack) good(values []int64, most []int) (int64, []int) {
+	return k.search(values, most, true)
+}
+
+func (k *knapsack) search(values []int64, most []int, short bool) (int64, []int) {
 	k.order = k.order[:0]
 	smallest := k.size + 1
 	for i, v := range values {
@@ -40,6 +49,9 @@ func (k *knapsack) best(values []int64, most []int) (int64, []int) {
 	cur, best := make([]int, len(values)), make([]int, len(values))
 	var bestV int64
 	nodes, limit := 0, max(knapsackNodes, int(min(k.size*int64(n)/40, 1<<20)))
+	if short {
+		limit = 300
+	}
 	tail := make([]int64, n+1) // smallest length from here on
 	tail[n] = k.size + 1
 	for t := n - 1; t >= 0; t-- {
@@ -78,6 +90,9 @@ func (k *knapsack) best(values []int64, most []int) (int64, []int) {
 	}
 	ok := walk(0, k.size, 0)
 	defer func() { k.steps += int64(nodes + n) }()
+	if short {
+		return bestV, best
+	}
 	if !ok && k.size*int64(n) < knapsackTable {
 		return k.table(values, most)
 	}

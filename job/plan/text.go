@@ -158,21 +158,30 @@ func (pg *page) job(p *Plan, j JobPlan) {
 	}
 }
 
+// provedWords says how good the finish is. Lateness comes before the finish, so
+// with due dates the claim is about the plans that are no later.
 func provedWords(p *Plan) string {
 	if len(p.Items) == 0 {
 		return "nothing left to plan"
 	}
-	late := false
+	late, due := false, false
 	for _, j := range p.Jobs {
 		late = late || j.Late > 0
+		due = due || !j.Due.IsZero() && !j.Done
 	}
 	switch {
 	case p.Proved && late:
 		return "proved: no plan is less late, and none of those finishes earlier"
+	case p.Proved && due:
+		return "proved: no plan that keeps the due dates finishes earlier"
 	case p.Proved:
 		return "proved: no plan finishes earlier"
 	}
-	return fmt.Sprintf("at most %s from the earliest possible: nothing can finish before %s", spanWords(p.Within), when(p.Earliest, p.Now))
+	of := "nothing can finish before "
+	if late || due {
+		of = "no plan that is as little late can finish before "
+	}
+	return fmt.Sprintf("at most %s from the earliest possible: %s%s", spanWords(p.Within), of, when(p.Earliest, p.Now))
 }
 
 // days writes the items by the date they begin on.

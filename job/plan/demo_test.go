@@ -130,6 +130,35 @@ func TestDemoFollowsTheNight(t *testing.T) {
 	t.Logf("finish with a night of 14 C: %s, of 7 C: %s, %s later", finish[0], finish[1], moved)
 }
 
+// What would help in the cold: the heater left on at night is tried, solved,
+// and what it is said to save is what a shop that is warm all night saves.
+func TestHeaterHelpsInTheCold(t *testing.T) {
+	now := time.Date(2026, 3, 14, 10, 5, 0, 0, zone(t, "America/Chicago"))
+	only := []string{"torsion-table"}
+	sh := demoShop(t, now, "7 C")
+	p := planOf(t, sh, now, Options{Jobs: only, Helps: true})
+	warm := *sh
+	warm.Air.Steps = []job.AirStep{{Temp: measure.InCelsius(19)}}
+	q := planOf(t, &warm, now, Options{Jobs: only})
+	for i, h := range p.Helps {
+		if i > 0 && h.Finish.Before(p.Helps[i-1].Finish) {
+			t.Errorf("the best does not come first: %+v", p.Helps)
+		}
+		if h.Saves <= 0 || p.Jobs[0].Finish.Sub(h.Finish) != h.Saves {
+			t.Errorf("%s: finishes %s, saves %s of %s", h.Change, h.Finish, h.Saves, p.Jobs[0].Finish)
+		}
+	}
+	for _, h := range p.Helps {
+		if strings.HasPrefix(h.Change, "the heater on at night") {
+			if !h.Finish.Equal(q.Jobs[0].Finish) {
+				t.Errorf("the heater: finishes %s, and in a warm shop %s", h.Finish, q.Jobs[0].Finish)
+			}
+			return
+		}
+	}
+	t.Errorf("the heater is not among %+v", p.Helps)
+}
+
 // The demo's own plan: proved, the same every time, and quick to answer.
 func TestDemoPlan(t *testing.T) {
 	now := time.Date(2026, 3, 14, 10, 5, 0, 0, zone(t, "America/Chicago"))

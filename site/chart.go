@@ -13,17 +13,12 @@ import (
 	"caul/job/proof"
 )
 
-func readingsOf(s *job.Shop, j *job.Job, now time.Time) []proof.Series {
-	return proof.Readings(s, j, now)
-}
-
 // The chart of a check's readings: wide enough for a phone.
 const (
 	chartWide, chartHigh       = 360.0, 190.0
 	chartLeft, chartRight      = 62.0, 14.0
 	chartTop, chartFoot        = 18.0, 34.0
 	chartPlotW, chartPlotH     = chartWide - chartLeft - chartRight, chartHigh - chartTop - chartFoot
-	chartNear                  = 7.0 // px under which two points are drawn apart
 	chartTextSide, chartTickUp = 6.0, 4.0
 )
 
@@ -84,7 +79,7 @@ func (r *renderer) chart(j *job.Job, c *job.Check, s proof.Series) template.HTML
 	fmt.Fprintf(&b, `<svg xmlns="http://www.w3.org/2000/svg" class="chart" viewBox="0 0 %.0f %.0f" role="img" aria-labelledby="%s-t %s-d">`, chartWide, chartHigh, e(id), e(id))
 	fmt.Fprintf(&b, `<title id="%s-t">%s</title>`, e(id), e("Readings of “"+s.Measure+"” over time"))
 	fmt.Fprintf(&b, `<desc id="%s-d">%s</desc>`, e(id), e(fmt.Sprintf("%d readings from %s to %s, %d of them true. Wanted: %s. The last is %s, %s.",
-		len(s.Readings), r.day(from), r.day(to), good, s.Wants, exactly(last.Value, u), verdict)))
+		len(s.Readings), r.day(from), r.day(to), good, s.Wants, readOff(last.Value, u), verdict)))
 	bandTop, bandFoot := chartTop, chartTop+chartPlotH
 	if hasHi {
 		bandTop = y(hi)
@@ -122,7 +117,7 @@ func (r *renderer) chart(j *job.Job, c *job.Check, s proof.Series) template.HTML
 	}
 	for _, v := range s.Readings {
 		px, py := x(v.At), y(v.Value)
-		fmt.Fprintf(&b, `<g><title>%s</title>`, e(r.day(v.At)+": "+exactly(v.Value, u)))
+		fmt.Fprintf(&b, `<g><title>%s</title>`, e(r.day(v.At)+": "+readOff(v.Value, u)))
 		if v.True {
 			fmt.Fprintf(&b, `<circle class="true" cx="%s" cy="%s" r="4"/>`, n1(px), n1(py))
 		} else {

@@ -33,7 +33,6 @@ type jobView struct {
 	Story         template.HTML
 	HowTo         template.JS
 	Steps         []stepView
-	Hands         []string // cautions that stand with most steps, for the job sheet's head
 	DaySheet      template.HTML
 	DayNote       string
 	Parts         []partView
@@ -138,8 +137,8 @@ func (r *renderer) jobView(j *job.Job) (*jobView, error) {
 	}
 	v.HowTo = howTo
 	v.Pages = []jobPage{{File: "index.html", Title: "the build", template: "job"}}
-	add := func(if_ bool, file, title, tmpl string) {
-		if if_ {
+	add := func(there bool, file, title, tmpl string) {
+		if there {
 			v.Pages = append(v.Pages, jobPage{File: file, Title: title, template: tmpl})
 		}
 	}

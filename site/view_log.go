@@ -5,10 +5,10 @@ import (
 	"html/template"
 	"path"
 	"strings"
-	"time"
 
 	"caul/job"
 	"caul/job/measure"
+	"caul/job/proof"
 )
 
 type entryView struct {
@@ -103,13 +103,46 @@ func (r *renderer) entryFacts(e job.Entry) string {
 }
 
 // exactly writes a length in the shop's mark where that says it, else to the
-// last place that was read.
+// last unit.
 func exactly(l measure.Length, u measure.Units) string {
 	s := measure.FormatUnit(l, u)
 	if back, err := measure.ParseLength(s, u.System); err == nil && back == l {
 		return s
 	}
 	return measure.Exact(l, u)
+}
+
+// readOff writes what a feeler gauge or a dial can tell, and no further: to
+// 0.0001 in or 0.001 mm, where the shop's mark is coarser.
+func readOff(l measure.Length, u measure.Units) string {
+	s := measure.FormatUnit(l, u)
+	if back, err := measure.ParseLength(s, u.System); err == nil && back == l {
+		return s
+	}
+	step := measure.MM / 1000
+	if u.System == measure.Inches {
+		step = measure.Inch / 10_000
+	}
+	half := step / 2
+	if l < 0 {
+		half = -half
+	}
+	return measure.Exact((l+half)/step*step, u)
+}
+
+// wants says what a check asks for.
+func wants(c *job.Check, u measure.Units, otherwise string) string {
+	switch {
+	case c.Within.Set:
+		return exactly(c.Nominal.Length, u) + ", within " + exactly(c.Within.Length, u)
+	case c.AtMost.Set && c.AtLeast.Set:
+		return exactly(c.AtLeast.Length, u) + " to " + exactly(c.AtMost.Length, u)
+	case c.AtMost.Set:
+		return "at most " + exactly(c.AtMost.Length, u)
+	case c.AtLeast.Set:
+		return "at least " + exactly(c.AtLeast.Length, u)
+	}
+	return otherwise
 }
 
 // seriesView is a check with its readings over time.
@@ -124,14 +157,18 @@ type seriesView struct {
 type readingRow struct{ When, ISO, Value, Verdict, Shim string }
 
 func (r *renderer) readings(j *job.Job, v *jobView) {
-	for _, s := range readingsOf(r.in.Shop, j, r.in.Now) {
+	for _, s := range proof.Readings(r.in.Shop, j, r.in.Now) {
 		sv := seriesView{ID: s.Check, Measure: s.Measure, Wants: s.Wants}
+		if c := j.Check(s.Check); c != nil {
+			sv.Wants = wants(c, r.in.Shop.Units.Length, s.Wants)
+			s.Wants = sv.Wants
+		}
 		if !r.in.Shared && !s.Due.IsZero() {
 			sv.Due, sv.Overdue = r.day(s.Due), s.Overdue
 		}
 		for i := len(s.Readings) - 1; i >= 0; i-- {
 			x := s.Readings[i]
-			row := readingRow{When: r.when(x.At), ISO: r.iso(x.At), Value: exactly(x.Value, r.in.Shop.Units.Length), Verdict: "out", Shim: x.Shim}
+			row := readingRow{When: r.when(x.At), ISO: r.iso(x.At), Value: readOff(x.Value, r.in.Shop.Units.Length), Verdict: "out", Shim: x.Shim}
 			if r.in.Shared {
 				row.When, row.ISO = x.At.Format("2 Jan 2006"), x.At.Format("2006-01-02")
 			}
@@ -145,15 +182,4 @@ func (r *renderer) readings(j *job.Job, v *jobView) {
 		}
 		v.Series = append(v.Series, sv)
 	}
-}
-
-// latest is the newest of some instants.
-func latest(ts ...time.Time) time.Time {
-	var out time.Time
-	for _, t := range ts {
-		if t.After(out) {
-			out = t
-		}
-	}
-	return out
 }

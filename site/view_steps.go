@@ -12,19 +12,18 @@ import (
 )
 
 type stepView struct {
-	ID, Name      string
-	N             int
-	Takes, SetUp  string
-	After         string
-	Uses          string
-	Notes         []string
-	When          []string // what the plan has for it
-	State         job.State
-	Cautions      []string
-	Body          template.HTML
-	Glue          *glueView
-	Finish, Split bool
-	takes         measure.Span
+	ID, Name     string
+	N            int
+	Takes, SetUp string
+	After        string
+	Uses         string
+	Notes        []string
+	When         []string // what the plan has for it
+	State        job.State
+	Cautions     []string
+	Body         template.HTML
+	Glue         *glueView
+	Past         bool
 }
 
 // glueView is the sheet of a glue-up beside its step.
@@ -56,14 +55,10 @@ func (r *renderer) story(j *job.Job, v *jobView) error {
 	if v.Story, err = markdown([]byte(story.String()), reading{below: 1, dir: j.Dir, pictures: pics}); err != nil {
 		return err
 	}
-	often := map[string]int{}
 	for i := range j.Steps {
 		s := &j.Steps[i]
-		sv := stepView{ID: s.ID, Name: orID(s.Name, s.ID), N: i + 1, SetUp: s.SetUp, Finish: s.Finish, takes: s.Takes,
+		sv := stepView{ID: s.ID, Name: orID(s.Name, s.ID), N: i + 1, SetUp: s.SetUp,
 			Cautions: proof.StepCautions(r.in.Shop, j, s.ID)}
-		for _, c := range sv.Cautions {
-			often[c]++
-		}
 		if s.Takes != 0 {
 			sv.Takes = s.Takes.String()
 		}
@@ -71,7 +66,9 @@ func (r *renderer) story(j *job.Job, v *jobView) error {
 			if sv.State = states[s.ID].State; sv.State == "" {
 				sv.State = job.Waiting
 			}
-			if sv.State != job.Done {
+			if sv.State == job.Done {
+				sv.Past = true // its cautions stand on the job sheet, for the next time
+			} else {
 				sv.When = r.stepWhen(j.ID, s.ID)
 			}
 		}

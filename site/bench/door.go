@@ -1,9 +1,13 @@
 package bench
 
 import (
+	"crypto/hmac"
 	"crypto/rand"
+	"crypto/sha256"
 	"crypto/subtle"
 	"encoding/base64"
+	"encoding/binary"
+	"net"
 	"net/http"
 	"net/url"
 	"strings"
@@ -14,37 +18,46 @@ import (
 const (
 	cookieName  = "caul-bench"
 	sessionLife = 12 * time.Hour
-	codeLife    = 15 * time.Minute // from the start of the server, or from its last use
-	pairTries   = 5                // wrong codes a minute, from everybody together
-	tapBurst    = 60               // writes a device may send at once
-	tapRate     = 10               // and a second after that
+	codeLife    = 15 * time.Minute
+	pairTries   = 5  // wrong codes a minute, from everybody together
+	tapBurst    = 60 // writes a device may send at once
+	tapRate     = 10 // and a second after that
+	devicesKept = 500
 )
 
-// door decides who may come in.
+// door decides who may come in. A session is a sealed note in a cookie: when
+// it ends, and a number of its own. So it outlives the program, as long as the
+// key does.
 type door struct {
-	hosts map[string]bool
-	code  string
-	fill  func([]byte)
+	hosts   map[string]bool
+	key     []byte
+	asks    bool // a code is asked for
+	newCode func() string
+	show    func(string)
 
-	mu       sync.Mutex
-	sessions map[string]*session
-	until    time.Time // the code is good until then
-	wrong    []time.Time
+	mu      sync.Mutex
+	code    string
+	until   time.Time // the code is good until then
+	wrong   []time.Time
+	devices map[string]*device // by session, for the rate
 }
 
-type session struct {
-	ends   time.Time
+type device struct {
 	tokens float64
 	last   time.Time
 }
 
 func newDoor(cfg Config) *door {
-	d := &door{hosts: map[string]bool{}, code: cfg.Code, fill: cfg.Rand, sessions: map[string]*session{}, until: cfg.Now().Add(codeLife)}
+	d := &door{hosts: map[string]bool{}, key: cfg.Key, newCode: cfg.NewCode, show: cfg.ShowCode, code: cfg.Code, asks: cfg.Code != "", until: cfg.Now().Add(codeLife), devices: map[string]*device{}}
 	for _, h := range cfg.Hosts {
 		d.hosts[strings.ToLower(h)] = true
 	}
-	if d.fill == nil {
-		d.fill = func(b []byte) { _, _ = rand.Read(b) } // never fails, by its documentation
+	if len(d.key) == 0 {
+		d.key = make([]byte, 32)
+		_, _ = rand.Read(d.key) // never fails, by its documentation
+	}
+	if d.newCode == nil {
+		d.newCode = NewCode
 	}
 	return d
 }
@@ -58,48 +71,67 @@ func (d *door) ours(r *http.Request) bool {
 	if s := r.Header.Get("Sec-Fetch-Site"); s != "" && s != "same-origin" {
 		return false
 	}
-	o := r.Header.Get("Origin")
-	if o == "" {
-		return false
-	}
-	u, err := url.Parse(o)
+	u, err := url.Parse(r.Header.Get("Origin"))
 	return err == nil && u.Host != "" && strings.EqualFold(u.Host, r.Host) && d.known(u.Host)
 }
 
 // open tells a device that may come in.
 func (d *door) open(r *http.Request, now time.Time) bool {
-	if d.code == "" {
-		return true
-	}
-	d.mu.Lock()
-	defer d.mu.Unlock()
-	s := d.session(r)
-	return s != nil && now.Before(s.ends)
+	return !d.asks || d.session(r, now) != ""
 }
 
-func (d *door) session(r *http.Request) *session {
+// session is the sealed note of a request that has a good one.
+func (d *door) session(r *http.Request, now time.Time) string {
 	c, err := r.Cookie(cookieName)
 	if err != nil {
-		return nil
+		return ""
 	}
-	return d.sessions[c.Value]
+	note, seal, ok := strings.Cut(c.Value, ".")
+	if !ok || !hmac.Equal([]byte(seal), []byte(d.seal("session", note))) {
+		return ""
+	}
+	b, err := base64.RawURLEncoding.DecodeString(note)
+	if err != nil || len(b) != 24 {
+		return ""
+	}
+	if ends := time.Unix(int64(binary.BigEndian.Uint64(b)), 0); !now.Before(ends) || ends.After(now.Add(sessionLife+time.Minute)) {
+		return "" // over, or sealed by a clock that was far ahead
+	}
+	return note
+}
+
+func (d *door) seal(what, note string) string {
+	h := hmac.New(sha256.New, d.key)
+	h.Write([]byte("caul bench " + what + "\n" + note))
+	return base64.RawURLEncoding.EncodeToString(h.Sum(nil))
+}
+
+// feed is the key by which a calendar program, which cannot give a code, reads
+// the calendar and nothing else.
+func (d *door) feed() string { return d.seal("calendar", "")[:32] }
+
+func (d *door) feedKey(r *http.Request) bool {
+	return hmac.Equal([]byte(r.URL.Query().Get("key")), []byte(d.feed()))
 }
 
 // allow keeps a device, or on this machine alone everybody, to a rate no
 // person reaches.
 func (d *door) allow(r *http.Request, now time.Time) bool {
+	id := ""
+	if d.asks {
+		id = d.session(r, now)
+	}
 	d.mu.Lock()
 	defer d.mu.Unlock()
-	s := d.session(r)
+	s := d.devices[id]
 	if s == nil {
-		if d.sessions[""] == nil {
-			d.sessions[""] = &session{}
+		if len(d.devices) >= devicesKept {
+			clear(d.devices)
 		}
-		s = d.sessions[""]
+		s = &device{tokens: tapBurst, last: now}
+		d.devices[id] = s
 	}
-	if s.last.IsZero() {
-		s.tokens = tapBurst
-	} else if dt := now.Sub(s.last).Seconds(); dt > 0 {
+	if dt := now.Sub(s.last).Seconds(); dt > 0 {
 		s.tokens = min(tapBurst, s.tokens+dt*tapRate)
 	}
 	s.last = now
@@ -120,7 +152,8 @@ const (
 	tooMany
 )
 
-// pair tries a code and gives the cookie of a new session.
+// pair tries a code and gives the cookie of a new session. A code that is too
+// old is replaced by a new one, shown where the first was.
 func (d *door) pair(code string, now time.Time) (*http.Cookie, pairing) {
 	d.mu.Lock()
 	defer d.mu.Unlock()
@@ -134,23 +167,25 @@ func (d *door) pair(code string, now time.Time) (*http.Cookie, pairing) {
 	if len(d.wrong) >= pairTries {
 		return nil, tooMany
 	}
-	if subtle.ConstantTimeCompare([]byte(tidyCode(code)), []byte(tidyCode(d.code))) != 1 {
+	good := d.asks && subtle.ConstantTimeCompare([]byte(tidyCode(code)), []byte(tidyCode(d.code))) == 1
+	if old := now.After(d.until); !good || old {
 		d.wrong = append(d.wrong, now)
+		if old && d.asks {
+			d.code, d.until = d.newCode(), now.Add(codeLife)
+			if d.show != nil {
+				d.show(d.code)
+			}
+		}
+		if good {
+			return nil, oldCode
+		}
 		return nil, wrongCode
 	}
-	if now.After(d.until) {
-		return nil, oldCode
-	}
-	key := make([]byte, 32)
-	d.fill(key)
-	id := base64.RawURLEncoding.EncodeToString(key)
-	for k, s := range d.sessions {
-		if k != "" && !now.Before(s.ends) {
-			delete(d.sessions, k)
-		}
-	}
-	d.sessions[id] = &session{ends: now.Add(sessionLife)}
-	return &http.Cookie{Name: cookieName, Value: id, Path: "/", HttpOnly: true, SameSite: http.SameSiteStrictMode, MaxAge: int(sessionLife.Seconds())}, paired
+	var b [24]byte
+	binary.BigEndian.PutUint64(b[:8], uint64(now.Add(sessionLife).Unix()))
+	_, _ = rand.Read(b[8:]) // never fails, by its documentation
+	note := base64.RawURLEncoding.EncodeToString(b[:])
+	return &http.Cookie{Name: cookieName, Value: note + "." + d.seal("session", note), Path: "/", HttpOnly: true, SameSite: http.SameSiteStrictMode, MaxAge: int(sessionLife.Seconds())}, paired
 }
 
 // tidyCode reads a code as a person types it: no case, no blanks or dashes.
@@ -173,4 +208,13 @@ func NewCode() string {
 		b[i] = letters[int(b[i])%len(letters)]
 	}
 	return string(b[:4]) + "-" + string(b[4:])
+}
+
+// from is the address a request comes from, without its port.
+func from(r *http.Request) string {
+	host, _, err := net.SplitHostPort(r.RemoteAddr)
+	if err != nil {
+		return r.RemoteAddr
+	}
+	return host
 }

@@ -1,17 +1,18 @@
 package bench
 
 import (
-	"context"
 	"embed"
 	"fmt"
 	"html/template"
 	"io/fs"
 	"log/slog"
 	"net/http"
+	"strings"
 	"sync"
 	"time"
 
 	"caul/job"
+	"caul/job/drawing"
 	"caul/job/plan"
 )
 
@@ -30,15 +31,25 @@ type Config struct {
 	// Code must be given once by every device before it may do anything; empty
 	// when only this machine can reach the server.
 	Code string
+	// NewCode makes the code that follows one that is too old, and ShowCode
+	// shows it where the first was shown; nil for the usual one, shown nowhere.
+	NewCode  func() string
+	ShowCode func(string)
+	// Key seals sessions and the calendar's address; nil for one that ends with
+	// the program.
+	Key []byte
 	// Visitors lets devices without a code read and not write.
 	Visitors bool
 	// ReadOnly refuses every write.
 	ReadOnly bool
+	// Peer serves the sync of paired machines under PeerPath, which has
+	// credentials of its own; nil for none.
+	Peer     http.Handler
+	PeerPath string
+
 	// Ring is called once for every clamp, cure or wait that is over.
 	Ring func(plan.Timer)
 	Log  *slog.Logger
-	// Rand gives session keys; nil for the system's source.
-	Rand func([]byte)
 	// Changed is called after an entry was written; nil when nobody wants to know.
 	Changed func()
 }
@@ -51,15 +62,19 @@ type Server struct {
 	door *door
 
 	mu      sync.Mutex
-	shop    *job.Shop // last good reading
+	shop    *job.Shop // last good reading, with the entries written since
 	trouble string    // why the files do not read just now
 	version int
-	taps    map[string]tapped // applied, by id
+	taps    map[string]string    // entry file of every tap that was applied, by id
+	newest  map[string]time.Time // time of a device's newest tap
 	plan    *plan.Plan
 	rung    map[string]bool
-	waiters map[chan int]bool
+	waiters map[chan int]string // open event streams, and where they come from
 
-	writing sync.Mutex // one write at a time, so that a tap is applied once
+	reading sync.Mutex // one reading of the files at a time
+	cache   job.Cache
+	writing sync.Mutex    // one write at a time, so that a tap is applied once
+	darkrm  chan struct{} // pictures being worked on: each may take much memory
 	replan  chan struct{}
 }
 
@@ -72,7 +87,8 @@ func New(cfg Config) (*Server, error) {
 	if cfg.Log == nil {
 		cfg.Log = slog.New(slog.DiscardHandler)
 	}
-	s := &Server{cfg: cfg, rung: map[string]bool{}, waiters: map[chan int]bool{}, taps: map[string]tapped{}, replan: make(chan struct{}, 1)}
+	s := &Server{cfg: cfg, rung: map[string]bool{}, waiters: map[chan int]string{}, taps: map[string]string{}, newest: map[string]time.Time{},
+		replan: make(chan struct{}, 1), darkrm: make(chan struct{}, 2)}
 	s.door = newDoor(cfg)
 	t, err := template.New("").Funcs(s.funcs()).ParseFS(assets, "templates/*.html")
 	if err != nil {
@@ -90,6 +106,10 @@ func (s *Server) routes() {
 	static, _ := fs.Sub(assets, "static")
 	m := http.NewServeMux()
 	m.Handle("GET /static/", http.StripPrefix("/static/", http.FileServerFS(static)))
+	m.HandleFunc("GET /static/drawing.css", func(w http.ResponseWriter, _ *http.Request) {
+		w.Header().Set("Content-Type", "text/css; charset=utf-8")
+		_, _ = w.Write([]byte(drawing.Style))
+	})
 	m.HandleFunc("GET /pair", s.pairPage)
 	m.HandleFunc("POST /pair", s.pair)
 	m.HandleFunc("GET /{$}", s.read(s.first))
@@ -98,12 +118,18 @@ func (s *Server) routes() {
 	m.HandleFunc("GET /photos/{job}/{file}", s.read(s.photo))
 	m.HandleFunc("GET /events", s.read(s.events))
 	m.HandleFunc("GET /now.json", s.read(s.nowJSON))
-	m.HandleFunc("GET /calendar.ics", s.read(s.calendar))
+	m.HandleFunc("GET /calendar.ics", s.feed(s.calendar))
 	m.HandleFunc("POST /tap", s.write(s.tap))
 	m.HandleFunc("POST /tick", s.write(s.tick))
 	m.HandleFunc("POST /picture", s.write(s.picture))
+	if s.cfg.Peer != nil {
+		m.Handle(s.cfg.PeerPath+"/", s.cfg.Peer)
+	}
 	s.mux = m
 }
+
+// policy keeps a page to what this server gives it.
+const policy = "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' blob: data:; connect-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
 
 // ServeHTTP implements http.Handler.
 func (s *Server) ServeHTTP(w http.ResponseWriter, r *http.Request) {
@@ -117,10 +143,11 @@ func (s *Server) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 		}
 	}()
 	h := w.Header()
-	h.Set("Content-Security-Policy", "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' blob: data:; connect-src 'self'; manifest-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'")
+	h.Set("Content-Security-Policy", policy)
 	h.Set("X-Content-Type-Options", "nosniff")
 	h.Set("X-Frame-Options", "DENY")
-	h.Set("Referrer-Policy", "no-referrer")
+	// Not no-referrer: a browser then hides where even our own forms come from.
+	h.Set("Referrer-Policy", "same-origin")
 	h.Set("Cross-Origin-Opener-Policy", "same-origin")
 	h.Set("Cross-Origin-Resource-Policy", "same-origin")
 	h.Set("Permissions-Policy", "geolocation=(), microphone=(), payment=()")
@@ -140,15 +167,27 @@ func (s *Server) read(h http.HandlerFunc) http.HandlerFunc {
 			h(w, r)
 			return
 		}
-		if r.Header.Get("Accept") == "text/event-stream" || r.URL.Path == "/now.json" {
-			http.Error(w, "give the code first, at /pair", http.StatusUnauthorized)
+		if strings.Contains(r.Header.Get("Accept"), "text/html") && r.Header.Get("X-Caul-Part") == "" {
+			http.Redirect(w, r, "/pair", http.StatusSeeOther)
 			return
 		}
-		http.Redirect(w, r, "/pair", http.StatusSeeOther)
+		http.Error(w, "give the code first, at /pair", http.StatusUnauthorized)
 	}
 }
 
-// write guards what changes a file: paired, from a page of our own, small.
+// feed guards the calendar, for programs that know its address.
+func (s *Server) feed(h http.HandlerFunc) http.HandlerFunc {
+	return func(w http.ResponseWriter, r *http.Request) {
+		if s.door.feedKey(r) {
+			h(w, r)
+			return
+		}
+		s.read(h)(w, r)
+	}
+}
+
+// write guards what changes a file: paired, from a page of our own, not more
+// than hands can do.
 func (s *Server) write(h http.HandlerFunc) http.HandlerFunc {
 	return func(w http.ResponseWriter, r *http.Request) {
 		switch {
@@ -163,119 +202,6 @@ func (s *Server) write(h http.HandlerFunc) http.HandlerFunc {
 			http.Error(w, "too many taps at once; they are sent again by themselves", http.StatusTooManyRequests)
 		default:
 			h(w, r)
-		}
-	}
-}
-
-// Run keeps the page alive until ctx ends: it watches the files, plans anew
-// after a change and rings when a wait is over.
-func (s *Server) Run(ctx context.Context) error {
-	changed, stop, err := watch(s.cfg.Dir)
-	if err != nil {
-		return err
-	}
-	defer stop()
-	tick := time.NewTicker(time.Second)
-	defer tick.Stop()
-	go s.planner(ctx)
-	for {
-		select {
-		case <-ctx.Done():
-			return nil
-		case <-changed:
-			if err := s.reload(); err != nil {
-				s.cfg.Log.Warn("the shop's files do not read", "why", err)
-			}
-		case <-tick.C:
-			s.ring()
-		}
-	}
-}
-
-// reload reads the shop again. Files that do not read leave the last good
-// reading in place and are told on the page.
-func (s *Server) reload() error {
-	shop, err := job.Load(s.cfg.Dir)
-	s.mu.Lock()
-	defer s.mu.Unlock()
-	if err != nil {
-		s.trouble = err.Error()
-	} else {
-		s.shop, s.trouble = shop, ""
-		for _, j := range shop.Jobs {
-			for _, e := range j.Log {
-				if e.Tap != "" {
-					s.taps[e.Tap] = tapped{File: e.File}
-				}
-			}
-		}
-	}
-	s.version++
-	for c := range s.waiters {
-		select {
-		case c <- s.version:
-		default: // it has a newer look to take already
-		}
-	}
-	select {
-	case s.replan <- struct{}{}:
-	default:
-	}
-	if s.shop == nil {
-		return err
-	}
-	return nil
-}
-
-// planner works out the whole plan beside the page, so that a tap never waits
-// for it.
-func (s *Server) planner(ctx context.Context) {
-	for {
-		select {
-		case <-ctx.Done():
-			return
-		case <-s.replan:
-		}
-		shop, _, _ := s.look()
-		p, err := plan.Make(ctx, shop, s.cfg.Now(), plan.Options{})
-		s.mu.Lock()
-		if err == nil {
-			s.plan = p
-		} else {
-			s.plan = nil
-		}
-		s.mu.Unlock()
-	}
-}
-
-// look gives the last good reading of the shop, what is wrong with its files
-// now, and the count of changes.
-func (s *Server) look() (*job.Shop, string, int) {
-	s.mu.Lock()
-	defer s.mu.Unlock()
-	return s.shop, s.trouble, s.version
-}
-
-func (s *Server) ring() {
-	if s.cfg.Ring == nil {
-		return
-	}
-	shop, _, _ := s.look()
-	now := s.cfg.Now()
-	n, err := plan.At(shop, now, 0, nil)
-	if err != nil {
-		return
-	}
-	for _, t := range n.Timers {
-		key := t.Job + "/" + t.Step + "/" + string(t.Kind) + t.Since.String()
-		s.mu.Lock()
-		over := !t.Ready.After(now)
-		due := over && !s.rung[key]
-		first := s.version <= 1 && over && now.Sub(t.Ready) > time.Minute
-		s.rung[key] = over
-		s.mu.Unlock()
-		if due && !first {
-			s.cfg.Ring(t)
 		}
 	}
 }

@@ -3,31 +3,23 @@ package bench
 import (
 	"encoding/json"
 	"errors"
-	"io"
 	"mime"
 	"net/http"
-	"path"
 	"strconv"
 	"strings"
 	"time"
 
 	"caul/job"
 	"caul/job/measure"
-	"caul/job/picture"
 )
 
-// tapped is the answer to a tap that was applied.
-type tapped struct {
-	File string `json:"file"`
-}
-
-// tapRequest is one tap as the page sends it. ID is made on the device; At is
-// the device's time of the tap, so that a tap sent late is logged when it was
-// made.
+// tapRequest is one tap as the page sends it. ID is made on the device: the
+// device's own name, a hyphen, and a number that is never used again. At and
+// Sent are by the device's clock; only what lies between them counts.
 type tapRequest struct {
 	ID    string    `json:"id"`
 	At    time.Time `json:"at"`
-	Sent  time.Time `json:"sent"` // the device's clock at sending, to mend a clock that is wrong
+	Sent  time.Time `json:"sent"`
 	Job   string    `json:"job"`
 	Step  string    `json:"step"`
 	Did   string    `json:"did"`
@@ -35,13 +27,18 @@ type tapRequest struct {
 	Check string    `json:"check"`
 	Value string    `json:"value"`
 	Air   string    `json:"air"`
-	Back  string    `json:"-"`
+	Entry string    `json:"entry"` // to take back: the entry the page showed,
+	Of    string    `json:"of"`    // or the id of a tap that came after it
+	Text  string    `json:"text"`  // a task's text
+	Done  bool      `json:"done"`  // the task is to be ticked
+	Back  string    `json:"-"`     // where a plain form goes afterwards
 }
 
 // Limits on what one request may bring.
 const (
 	maxTap  = 64 << 10
 	maxNote = 16 << 10
+	maxAge  = 14 * 24 * time.Hour // how long a tap may wait on a device
 )
 
 var tapVerbs = map[string]bool{
@@ -50,7 +47,7 @@ var tapVerbs = map[string]bool{
 }
 
 // readTap reads a tap from the page's script (JSON) or from a plain form.
-func (s *Server) readTap(w http.ResponseWriter, r *http.Request) (tapRequest, error) {
+func readTap(w http.ResponseWriter, r *http.Request) (tapRequest, error) {
 	var t tapRequest
 	r.Body = http.MaxBytesReader(w, r.Body, maxTap)
 	kind, _, _ := mime.ParseMediaType(r.Header.Get("Content-Type"))
@@ -65,21 +62,31 @@ func (s *Server) readTap(w http.ResponseWriter, r *http.Request) (tapRequest, er
 		if err := r.ParseForm(); err != nil {
 			return t, err
 		}
-		f := r.PostForm.Get
-		t = tapRequest{ID: f("id"), Job: f("job"), Step: f("step"), Did: f("did"), Note: f("note"), Check: f("check"), Value: f("value"), Air: f("air"), Back: f("back")}
+		t = formTap(r.PostForm.Get)
 	default:
 		return t, errors.New("a tap is JSON or a form")
 	}
-	if !goodID(t.ID) {
-		return t, errors.New("a tap needs an id of 8 to 64 letters and digits")
+	return t, checkTap(t)
+}
+
+// formTap reads a tap from the fields of a form.
+func formTap(f func(string) string) tapRequest {
+	value := f("value")
+	if a := f("a"); a != "" { // the three fields of a five-cut reading
+		value = strings.Join([]string{a, f("b"), f("l")}, ",")
 	}
-	if len(t.Note) > maxNote {
-		return t, errors.New("the note is too long")
+	return tapRequest{ID: f("id"), Job: f("job"), Step: f("step"), Did: f("did"), Note: f("note"), Check: f("check"), Value: value,
+		Air: f("air"), Entry: f("entry"), Text: f("text"), Done: f("done") == "true", Back: f("back")}
+}
+
+func checkTap(t tapRequest) error {
+	switch {
+	case !goodID(t.ID):
+		return errors.New("a tap needs an id of 8 to 64 letters, digits and hyphens")
+	case len(t.Note) > maxNote:
+		return errors.New("the note is too long")
 	}
-	if !tapVerbs[t.Did] {
-		return t, errors.New("no such thing to do: " + strconv.Quote(t.Did))
-	}
-	return t, nil
+	return nil
 }
 
 func goodID(s string) bool {
@@ -94,70 +101,94 @@ func goodID(s string) bool {
 	return true
 }
 
+// deviceOf is the device's part of a tap's id; "" for a form's.
+func deviceOf(id string) string {
+	d, _, ok := strings.Cut(id, "-")
+	if !ok {
+		return ""
+	}
+	return d
+}
+
+// inOrder is how far a tap's time is moved so that the taps of one device stand
+// in the log in the order they were made: the log counts whole seconds, and a
+// slow network sets times off by a few.
+const inOrder = time.Minute
+
 // tapTime is when a tap was made by the server's clock: the device says how
 // long before sending it was, so its own clock does not matter. A tap cannot
 // be from the future, nor older than a queue may get.
-func tapTime(t tapRequest, now time.Time) time.Time {
-	if t.At.IsZero() || t.Sent.IsZero() {
-		return now
+func (s *Server) tapTime(t tapRequest) time.Time {
+	at := s.cfg.Now()
+	if ago := t.Sent.Sub(t.At); !t.At.IsZero() && !t.Sent.IsZero() && ago > 0 && ago <= maxAge {
+		at = at.Add(-ago)
 	}
-	ago := t.Sent.Sub(t.At)
-	if ago < 0 || ago > 14*24*time.Hour {
-		return now
+	at = at.Truncate(time.Second)
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	if d := deviceOf(t.ID); d != "" {
+		if last := s.newest[d]; !at.After(last) && last.Sub(at) < inOrder {
+			at = last.Add(time.Second)
+		}
 	}
-	return now.Add(-ago)
+	return at
 }
 
 func (s *Server) tap(w http.ResponseWriter, r *http.Request) {
-	t, err := s.readTap(w, r)
+	t, err := readTap(w, r)
 	if err != nil {
-		s.refuse(w, r, err)
+		refuse(w, err)
 		return
 	}
+	s.apply(w, r, t, func() (string, error) { return "", nil })
+}
+
+// apply writes a tap's entry, once. before is done first, when the tap is new
+// and makes sense; what it gives is added to the entry's text.
+func (s *Server) apply(w http.ResponseWriter, r *http.Request, t tapRequest, before func() (string, error)) {
 	s.writing.Lock()
 	defer s.writing.Unlock()
-	if done, ok := s.applied(t.ID); ok {
-		s.answer(w, r, t, done)
+	if file, ok := s.applied(t.ID); ok {
+		answer(w, r, t.Back, map[string]any{"file": file})
 		return
 	}
 	e, j, err := s.entry(t)
 	if err != nil {
-		s.refuse(w, r, err)
+		refuse(w, err)
 		return
 	}
-	done, err := s.add(j.ID, e)
+	more, err := before()
+	if err == nil {
+		e.Text = strings.TrimSpace(e.Text + more)
+		e.File, err = job.AddEntry(s.cfg.Dir, j.ID, e, s.cfg.Machine)
+	}
 	if err != nil {
 		s.cfg.Log.Error("could not write an entry", "why", err)
 		http.Error(w, "could not be written: "+err.Error(), http.StatusInternalServerError)
 		return
 	}
-	s.answer(w, r, t, done)
-}
-
-func (s *Server) applied(id string) (tapped, bool) {
-	s.mu.Lock()
-	defer s.mu.Unlock()
-	d, ok := s.taps[id]
-	return d, ok
-}
-
-// add writes an entry durably, and only then says so.
-func (s *Server) add(jobID string, e job.Entry) (tapped, error) {
-	file, err := job.AddEntry(s.cfg.Dir, jobID, e, s.cfg.Machine)
-	if err != nil {
-		return tapped{}, err
-	}
-	done := tapped{File: file}
-	s.mu.Lock()
-	s.taps[e.Tap] = done
-	s.mu.Unlock()
-	if err := s.reload(); err != nil {
-		s.cfg.Log.Warn("the shop's files do not read", "why", err)
-	}
+	s.added(j.ID, written(e, s.cfg.Machine))
 	if s.cfg.Changed != nil {
 		s.cfg.Changed()
 	}
-	return done, nil
+	answer(w, r, t.Back, map[string]any{"file": e.File})
+}
+
+// written is an entry as it will be read from the file it was written to.
+func written(e job.Entry, machine string) job.Entry {
+	shop, zone := job.Units{Temp: "C"}, e.Time.Location()
+	if back, err := job.ReadEntry(e.File, job.FormatEntry(e), shop, zone); err == nil {
+		return back
+	}
+	e.Machine = machine
+	return e
+}
+
+func (s *Server) applied(id string) (string, bool) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	f, ok := s.taps[id]
+	return f, ok
 }
 
 // entry makes the log entry of a tap and checks what it names.
@@ -167,18 +198,20 @@ func (s *Server) entry(t tapRequest) (job.Entry, *job.Job, error) {
 	if j == nil {
 		return job.Entry{}, nil, errors.New("no such job")
 	}
-	e := job.Entry{Time: tapTime(t, s.cfg.Now()).In(zone(shop)).Truncate(time.Second), Did: t.Did, Text: strings.TrimSpace(t.Note), Tap: t.ID}
+	if !tapVerbs[t.Did] {
+		return job.Entry{}, nil, errors.New("no such thing to do: " + strconv.Quote(t.Did))
+	}
+	e := job.Entry{Time: s.tapTime(t).In(zone(shop)), Did: t.Did, Text: strings.TrimSpace(t.Note), Tap: t.ID}
 	if t.Step != "" {
-		if findStep(j, t.Step) == nil {
+		if j.Step(t.Step) == nil {
 			return e, nil, errors.New("no such step")
 		}
 		e.Step = t.Step
 	}
 	switch t.Did {
 	case job.DidUndo:
-		e.Entry = lastEntry(j)
-		if e.Entry == "" {
-			return e, nil, errors.New("nothing to take back")
+		if err := s.takeBack(j, t, &e); err != nil {
+			return e, nil, err
 		}
 	case job.DidNote:
 		if e.Text == "" {
@@ -205,62 +238,90 @@ func (s *Server) entry(t tapRequest) (job.Entry, *job.Job, error) {
 	return e, j, nil
 }
 
-// reading fills in the value of a check: one length, or the widths and the
+// takeBack finds the entry an undo means: the one the device made by a tap of
+// its own, the one the page showed, or the newest.
+func (s *Server) takeBack(j *job.Job, t tapRequest, e *job.Entry) error {
+	void := undone(j)
+	want := t.Entry
+	if t.Of != "" {
+		want = ""
+		for _, x := range j.Log {
+			if x.Tap == t.Of {
+				want = x.ID
+			}
+		}
+		if want == "" {
+			return errors.New("what was to be taken back was never kept")
+		}
+	}
+	for i := len(j.Log) - 1; i >= 0; i-- {
+		x := j.Log[i]
+		if x.Did == job.DidUndo || want != "" && x.ID != want {
+			continue
+		}
+		if void[x.ID] {
+			if want != "" {
+				return errors.New("it is taken back already")
+			}
+			continue
+		}
+		e.Entry, e.Step = x.ID, x.Step
+		return nil
+	}
+	return errors.New("nothing to take back")
+}
+
+// undone are the entries that others take back.
+func undone(j *job.Job) map[string]bool {
+	void := map[string]bool{}
+	for _, e := range j.Log {
+		if e.Did == job.DidUndo {
+			void[e.Entry] = true
+		}
+	}
+	return void
+}
+
+// reading fills in the value of a check: one length, or the two widths and the
 // length of a five-cut strip.
 func reading(shop *job.Shop, j *job.Job, t tapRequest, e *job.Entry) error {
-	found := false
-	for _, c := range j.Checks {
-		found = found || c.ID == t.Check
-	}
-	if !found {
+	c := j.Check(t.Check)
+	if c == nil {
 		return errors.New("no such check")
 	}
 	e.Check = t.Check
+	system := shop.Units.Length.System
+	if j.Units != nil {
+		system = *j.Units
+	}
 	var dims []job.Dim
 	for _, v := range strings.Split(t.Value, ",") {
-		l, err := measure.ParseLength(strings.TrimSpace(v), shop.Units.Length.System)
+		v = strings.TrimSpace(v)
+		l, err := measure.ParseLength(v, system)
 		if err != nil {
 			return err
 		}
-		dims = append(dims, job.Dim{Length: l, Set: true, Exact: true, Src: strings.TrimSpace(v)})
+		dims = append(dims, job.Dim{Length: l, Set: true, Exact: true, Src: v})
 	}
-	if len(dims) == 1 {
-		e.Value = dims[0]
-	} else {
+	switch {
+	case c.FiveCut && len(dims) != 3:
+		return errors.New("a five-cut reading is three lengths: the strip's width at one end, at the other, and its length")
+	case c.FiveCut:
 		e.Five = dims
+	case len(dims) != 1:
+		return errors.New("one reading at a time")
+	default:
+		e.Value = dims[0]
 	}
 	return nil
 }
 
-// lastEntry is the newest entry of a job that is not taken back yet.
-func lastEntry(j *job.Job) string {
-	undone := map[string]bool{}
-	for _, e := range j.Log {
-		if e.Did == job.DidUndo {
-			undone[e.Entry] = true
-		}
-	}
-	for i := len(j.Log) - 1; i >= 0; i-- {
-		if e := j.Log[i]; e.Did != job.DidUndo && !undone[e.ID] {
-			return e.ID
-		}
-	}
-	return ""
-}
-
+// tick ticks or clears a task by changing one byte of build.md. The same twice
+// is the same once.
 func (s *Server) tick(w http.ResponseWriter, r *http.Request) {
-	r.Body = http.MaxBytesReader(w, r.Body, maxTap)
-	var t struct {
-		ID   string    `json:"id"`
-		At   time.Time `json:"at"`
-		Sent time.Time `json:"sent"`
-		Job  string    `json:"job"`
-		Text string    `json:"text"`
-		Step string    `json:"step"`
-		Done bool      `json:"done"`
-	}
-	if err := json.NewDecoder(r.Body).Decode(&t); err != nil {
-		s.refuse(w, r, err)
+	t, err := readTap(w, r)
+	if err != nil {
+		refuse(w, err)
 		return
 	}
 	s.writing.Lock()
@@ -268,92 +329,46 @@ func (s *Server) tick(w http.ResponseWriter, r *http.Request) {
 	shop, _, _ := s.look()
 	j := findJob(shop, t.Job)
 	if j == nil {
-		s.refuse(w, r, errors.New("no such job"))
+		refuse(w, errors.New("no such job"))
 		return
 	}
 	task, ok := findTask(j, t.Step, t.Text)
 	if !ok {
-		s.refuse(w, r, errors.New("no such task"))
+		refuse(w, errors.New("no such task"))
 		return
 	}
 	if err := job.Tick(s.cfg.Dir, j.Build.File, task, t.Done); err != nil {
-		s.refuse(w, r, err)
+		refuse(w, err)
 		return
 	}
-	_ = s.reload()
-	writeJSON(w, map[string]bool{"done": t.Done})
+	_ = s.reload() // what does not read is told on the page
+	if s.cfg.Changed != nil {
+		s.cfg.Changed()
+	}
+	answer(w, r, t.Back, map[string]any{"done": t.Done})
 }
 
-// picture takes one picture as the body of the request; the tap's id and what
-// it belongs to stand in the address.
-func (s *Server) picture(w http.ResponseWriter, r *http.Request) {
-	q := r.URL.Query()
-	at, _ := time.Parse(time.RFC3339Nano, q.Get("at"))
-	sent, _ := time.Parse(time.RFC3339Nano, q.Get("sent"))
-	t := tapRequest{ID: q.Get("id"), Job: q.Get("job"), Step: q.Get("step"), Did: job.DidNote, Note: q.Get("note"), At: at, Sent: sent}
-	if !goodID(t.ID) || len(t.Note) > maxNote {
-		s.refuse(w, r, errors.New("a picture needs an id"))
-		return
+// refuse says why a request cannot be done, now or ever: it is not sent again.
+func refuse(w http.ResponseWriter, err error) {
+	code := http.StatusUnprocessableEntity
+	var big *http.MaxBytesError
+	if errors.As(err, &big) {
+		code = http.StatusRequestEntityTooLarge
 	}
-	r.Body = http.MaxBytesReader(w, r.Body, picture.MaxBytes)
-	data, err := io.ReadAll(r.Body)
-	if err != nil {
-		var big *http.MaxBytesError
-		if errors.As(err, &big) {
-			http.Error(w, "the picture is too large", http.StatusRequestEntityTooLarge)
-			return
-		}
-		s.refuse(w, r, err)
-		return
-	}
-	clean, ext, err := picture.Clean(data, picture.Keep)
-	if err != nil {
-		s.refuse(w, r, err)
-		return
-	}
-	s.writing.Lock()
-	defer s.writing.Unlock()
-	if done, ok := s.applied(t.ID); ok {
-		s.answer(w, r, t, done)
-		return
-	}
-	if t.Note == "" {
-		t.Note = "Picture."
-	}
-	e, j, err := s.entry(t)
-	if err != nil {
-		s.refuse(w, r, err)
-		return
-	}
-	file, err := job.AddPicture(s.cfg.Dir, j.ID, e.Time.Format("2006-01-02T1504")+ext, clean)
-	if err != nil {
-		http.Error(w, "could not be written: "+err.Error(), http.StatusInternalServerError)
-		return
-	}
-	e.Text += "\n\n![](../photos/" + path.Base(file) + ")"
-	done, err := s.add(j.ID, e)
-	if err != nil {
-		http.Error(w, "could not be written: "+err.Error(), http.StatusInternalServerError)
-		return
-	}
-	s.answer(w, r, t, done)
+	http.Error(w, err.Error(), code)
 }
 
-// refuse says why a request cannot be done; it is not sent again.
-func (s *Server) refuse(w http.ResponseWriter, _ *http.Request, err error) {
-	http.Error(w, err.Error(), http.StatusUnprocessableEntity)
-}
-
-func (s *Server) answer(w http.ResponseWriter, r *http.Request, t tapRequest, done tapped) {
-	if t.Back != "" {
+// answer gives the script its answer, and leads a plain form back to its page.
+func answer(w http.ResponseWriter, r *http.Request, back string, v any) {
+	if back != "" {
 		to := "/"
-		if strings.HasPrefix(t.Back, "/") && !strings.HasPrefix(t.Back, "//") && !strings.Contains(t.Back, "\\") {
-			to = t.Back
+		if strings.HasPrefix(back, "/") && !strings.HasPrefix(back, "//") && !strings.Contains(back, "\\") {
+			to = back
 		}
 		http.Redirect(w, r, to, http.StatusSeeOther)
 		return
 	}
-	writeJSON(w, done)
+	writeJSON(w, v)
 }
 
 func writeJSON(w http.ResponseWriter, v any) {
@@ -365,15 +380,6 @@ func findJob(s *job.Shop, id string) *job.Job {
 	for _, j := range s.Jobs {
 		if j.ID == id {
 			return j
-		}
-	}
-	return nil
-}
-
-func findStep(j *job.Job, id string) *job.Step {
-	for i := range j.Steps {
-		if j.Steps[i].ID == id {
-			return &j.Steps[i]
 		}
 	}
 	return nil

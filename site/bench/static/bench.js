@@ -3,129 +3,276 @@
 // taps on the device until the shop's machine has answered.
 (function () {
   "use strict";
-  var KEY = "caul-taps";
   var words = JSON.parse(document.getElementById("words").textContent);
   var main = document.getElementById("main");
   var line = document.getElementById("line");
-  var sending = false, reachable = true, refused = "";
+  var tools = document.getElementById("tools");
+  var sending = false, reachable = true;
+  function each(list, f) { Array.prototype.forEach.call(list, f); }
+  function all(sel, f) { each(document.querySelectorAll(sel), f); }
 
-  function newID() {
-    var a = new Uint8Array(16);
+  // What is kept on the device. A full or forbidden store leaves it in memory.
+  var memory = {};
+  function get(key, none) {
+    try { var v = localStorage.getItem("caul-" + key); return v === null ? none : JSON.parse(v); } catch (e) { return key in memory ? memory[key] : none; }
+  }
+  function set(key, v) {
+    memory[key] = v;
+    try { localStorage.setItem("caul-" + key, JSON.stringify(v)); } catch (e) { /* kept in memory */ }
+  }
+
+  // An id is the device's name and a number used once.
+  var last = "";
+  function random(n) {
+    var a = new Uint8Array(n);
     crypto.getRandomValues(a);
     return Array.prototype.map.call(a, function (b) { return ("0" + b.toString(16)).slice(-2); }).join("");
   }
-  function queue() {
-    try { return JSON.parse(localStorage.getItem(KEY)) || []; } catch (e) { return []; }
-  }
-  function keep(q) { localStorage.setItem(KEY, JSON.stringify(q)); tell(); }
-  function tell() {
-    var n = queue().length + waiting.length, out = [];
-    if (refused) { out.push(words.refused + ": " + refused); }
-    if (n) { out.push(n + " " + words.waiting + "."); }
-    if (!reachable) { out.push(words.offline); }
-    var text = out.join(" ");
-    if (line.textContent !== text) { line.textContent = text; }
+  function newID() {
+    var d = get("device", "");
+    if (!d) { d = random(6); set("device", d); }
+    last = d + "-" + random(6);
+    return last;
   }
 
-  // Taps go out one at a time, in the order they were made. An answer, good or
-  // bad, takes a tap off the queue; silence leaves it there.
+  // The shop's clock: a phone's own may be wrong.
+  var ahead = 0;
+  function clock(ms) { if (ms) { ahead = Number(ms) - Date.now(); } }
+  function now() { return Date.now() + ahead; }
+  clock(document.body.getAttribute("data-now"));
+
+  function tell() {
+    var n = get("taps", []).length + waiting.length, out = [];
+    if (n) { out.push(n + " " + words.waiting + "."); }
+    if (!reachable) { out.push(words.offline); }
+    var text = out.join(" "), no = get("refused", []), key = text + JSON.stringify(no);
+    if (line.getAttribute("data-key") === key) { return; }
+    line.setAttribute("data-key", key);
+    line.textContent = text;
+    if (no.length) {
+      no.forEach(function (r) {
+        var p = document.createElement("p");
+        p.textContent = words.refused + ": " + r.why + (r.text ? " (" + r.text + ")" : "");
+        line.appendChild(p);
+      });
+      var b = document.createElement("button");
+      b.type = "button"; b.textContent = words.dismiss;
+      b.addEventListener("click", function () { set("refused", []); tell(); });
+      line.appendChild(b);
+    }
+  }
+  function refuse(why, text) {
+    var no = get("refused", []);
+    no.push({ why: why.trim(), text: text || "" });
+    set("refused", no);
+  }
+
+  // Taps go out one at a time, in the order they were made. Only an answer takes
+  // a tap off the queue: it was kept, or it makes no sense and never will.
+  function final(status) { return status === 413 || status === 415 || status === 422; }
+  function post(to, head, body, done, retry) {
+    sending = true;
+    var stop = window.AbortController ? new AbortController() : null;
+    var timer = setTimeout(function () { if (stop) { stop.abort(); } }, to.indexOf("/picture") === 0 ? 300000 : 15000);
+    fetch(to, { method: "POST", headers: { "Content-Type": head }, body: body, credentials: "same-origin", redirect: "error", signal: stop ? stop.signal : undefined })
+      .then(function (r) {
+        clearTimeout(timer);
+        if (r.status === 401) { sending = false; location.href = "/pair"; return; }
+        if (!r.ok && !final(r.status)) { throw new Error("not now"); }
+        return r.text().then(function (t) {
+          done(r.ok, t);
+          reachable = true; sending = false; tell(); send();
+        });
+      })
+      .catch(function () { clearTimeout(timer); reachable = false; sending = false; tell(); });
+  }
   function send() {
     if (sending) { return; }
-    var q = queue();
-    if (!q.length) { sendPictures(); return; }
-    sending = true;
-    var tap = q[0];
-    var body = {}, k;
+    var q = get("taps", []);
+    if (!q.length) { sendPicture(); return; }
+    var tap = q[0], body = {}, k;
     for (k in tap.body) { body[k] = tap.body[k]; }
     body.sent = new Date().toISOString();
-    fetch(tap.to, { method: "POST", headers: { "Content-Type": "application/json" }, body: JSON.stringify(body), credentials: "same-origin" })
-      .then(function (r) {
-        if (r.ok || (r.status >= 400 && r.status < 500 && r.status !== 401 && r.status !== 408 && r.status !== 429)) {
-          return r.text().then(function (t) {
-            refused = r.ok ? "" : t.trim();
-            // Another page of this device may have sent it meanwhile.
-            keep(queue().filter(function (x) { return x.body.id !== tap.body.id; }));
-            reachable = true; sending = false; send(); look();
-          });
-        }
-        if (r.status === 401) { location.href = "/pair"; return; }
-        throw new Error("not now");
-      })
-      .catch(function () { reachable = false; sending = false; tell(); });
+    post(tap.to, "application/json", JSON.stringify(body), function (ok, t) {
+      if (!ok) { refuse(t, body.note || body.value || ""); }
+      // Another page of this device may have sent it meanwhile.
+      var left = get("taps", []).filter(function (x) { return x.body.id !== body.id; });
+      set("taps", left);
+      if (!left.length) { look(); }
+    });
   }
   function tap(to, body) {
-    body.id = body.id || newID();
+    body.id = newID();
     body.at = new Date().toISOString();
-    var q = queue();
+    var q = get("taps", []);
     q.push({ to: to, body: body });
-    keep(q);
-    send();
+    set("taps", q);
+    tell(); send();
   }
 
   // Pictures are too large for the small store; they wait in the large one.
   var db = null, waiting = [];
   function openStore(then) {
-    if (!window.indexedDB) { then(); return; }
-    var req = indexedDB.open("caul", 1);
+    var req;
+    try { req = indexedDB.open("caul", 1); } catch (e) { then(); return; }
     req.onupgradeneeded = function () { req.result.createObjectStore("pictures", { keyPath: "id" }); };
     req.onsuccess = function () {
       db = req.result;
-      var all = db.transaction("pictures").objectStore("pictures").getAll();
-      all.onsuccess = function () { waiting = all.result; tell(); then(); };
+      var got = db.transaction("pictures").objectStore("pictures").getAll();
+      got.onsuccess = function () { waiting = got.result; tell(); then(); };
+      got.onerror = function () { then(); };
     };
     req.onerror = function () { then(); };
   }
+  function store(f) { if (db) { f(db.transaction("pictures", "readwrite").objectStore("pictures")); } }
   function keepPicture(p) {
     waiting.push(p);
-    if (db) { db.transaction("pictures", "readwrite").objectStore("pictures").put(p); }
+    store(function (s) { s.put(p); });
     tell(); send();
   }
-  function sendPictures() {
+  function sendPicture() {
     if (sending || !waiting.length) { return; }
-    sending = true;
     var p = waiting[0];
     var q = "?id=" + p.id + "&job=" + encodeURIComponent(p.job) + "&step=" + encodeURIComponent(p.step) +
       "&at=" + encodeURIComponent(p.at) + "&sent=" + encodeURIComponent(new Date().toISOString());
-    fetch("/picture" + q, { method: "POST", headers: { "Content-Type": "application/octet-stream" }, body: p.file, credentials: "same-origin" })
-      .then(function (r) {
-        if (r.status === 401) { location.href = "/pair"; return; }
-        if (r.status >= 500 || r.status === 429 || r.status === 408) { throw new Error("not now"); }
-        return r.text().then(function (t) {
-          refused = r.ok ? "" : t.trim();
-          waiting.shift();
-          if (db) { db.transaction("pictures", "readwrite").objectStore("pictures").delete(p.id); }
-          reachable = true; sending = false; tell(); send(); look();
-        });
-      })
-      .catch(function () { reachable = false; sending = false; tell(); });
+    post("/picture" + q, "application/octet-stream", p.file, function (ok, t) {
+      if (!ok) { refuse(t, words.picture); }
+      waiting = waiting.filter(function (x) { return x.id !== p.id; });
+      store(function (s) { s.delete(p.id); });
+      if (!waiting.length) { look(); }
+    });
   }
 
-  // A new look replaces the page's main part, unless somebody is writing in it.
-  var looking = false;
-  function look() {
-    var el = document.activeElement;
-    if (looking || queue().length || (el && /^(TEXTAREA|INPUT)$/.test(el.tagName) && el.type !== "checkbox" && el.value)) { return; }
-    looking = true;
-    fetch(location.href, { headers: { "X-Caul-Part": "1" }, credentials: "same-origin" })
-      .then(function (r) { if (!r.ok || r.redirected) { throw new Error("no"); } return r.text(); })
-      .then(function (t) {
-        looking = false; reachable = true; tell();
-        if (t !== main.innerHTML) { var y = window.scrollY; main.innerHTML = t; window.scrollTo(0, y); }
-        count();
-      })
-      .catch(function () { looking = false; });
+  // Pages are fetched as their main part and kept while this page is open, so
+  // that one can go round the shop's pages without a network.
+  var pages = {}, shown = "", down = false, late = false;
+  function fetchPart(url) {
+    return fetch(url, { headers: { "X-Caul-Part": "1" }, credentials: "same-origin" }).then(function (r) {
+      if (r.status === 401) { location.href = "/pair"; }
+      if (!r.ok || r.redirected) { throw new Error("no page"); }
+      clock(r.headers.get("X-Caul-Now"));
+      var name = decodeURIComponent(r.headers.get("X-Caul-Title") || "");
+      return r.text().then(function (t) {
+        var p = { text: t, bare: t.replace(/name="id" value="[^"]*"/g, ""), title: name };
+        pages[url] = p;
+        return p;
+      });
+    });
   }
+  function here() { return location.pathname + location.search; }
+  function writing() {
+    var el = document.activeElement;
+    return el && /^(TEXTAREA|INPUT)$/.test(el.tagName) && el.type !== "checkbox" && main.contains(el);
+  }
+  function put(p, fresh) {
+    if (!fresh && (down || writing())) { late = true; return; } // never under a finger or a sentence
+    late = false;
+    if (shown !== p.bare) {
+      var open = {}, y = window.scrollY, el = document.activeElement, focus = el && el !== document.body && main.contains(el) && el.tagName === "BUTTON" ? el.textContent : "";
+      all("details[data-key]", function (d) { open[d.getAttribute("data-key")] = d.open; });
+      main.innerHTML = p.text;
+      shown = p.bare;
+      if (!fresh) {
+        all("details[data-key]", function (d) { var k = d.getAttribute("data-key"); if (k in open) { d.open = open[k]; } });
+        window.scrollTo(0, y);
+        if (focus) { each(main.querySelectorAll("button"), function (b) { if (b.textContent === focus) { b.focus({ preventScroll: true }); } }); }
+      }
+      title = p.title || title;
+      dress();
+    }
+    count();
+  }
+  var looking = false, again = false;
+  function look() {
+    if (get("taps", []).length) { return; } // the page is ahead of what the shop's machine knows
+    if (looking) { again = true; return; }
+    looking = true;
+    var url = here();
+    fetchPart(url).then(function (p) {
+      looking = false; reachable = true; tell();
+      if (url === here() && !get("taps", []).length) { put(p, false); }
+      if (again) { again = false; look(); } else { ahead4(); }
+    }).catch(function () { looking = false; again = false; });
+  }
+  function go(url, back) {
+    function open(p) {
+      if (!back) { history.pushState(null, "", url); }
+      put(p, true);
+      window.scrollTo(0, 0);
+      var h = main.querySelector("h1");
+      if (h) { h.setAttribute("tabindex", "-1"); h.focus({ preventScroll: true }); }
+    }
+    fetchPart(url).then(function (p) { open(p); ahead4(); }).catch(function () {
+      if (pages[url]) { open(pages[url]); reachable = false; tell(); return; }
+      reachable = false; tell();
+      line.insertAdjacentText("beforeend", " " + words["not-here"]);
+    });
+  }
+  // Steps one may want next are fetched beforehand, a few at a time.
+  function ahead4() {
+    var todo = [];
+    all("#main a[href^='/step/'], #main a[href='/']", function (a) { var u = a.getAttribute("href"); if (!pages[u] && todo.indexOf(u) < 0) { todo.push(u); } });
+    (function one() {
+      var u = todo.shift();
+      if (u && !pages[u]) { fetchPart(u).then(one, function () { /* later */ }); }
+    })();
+  }
+  function link(e) {
+    var a = e.target.closest ? e.target.closest("a[href]") : null;
+    if (!a || e.defaultPrevented || e.button || e.metaKey || e.ctrlKey || e.shiftKey || a.hasAttribute("data-plain")) { return; }
+    var u = a.getAttribute("href");
+    if (u !== "/" && u.indexOf("/step/") !== 0 && u.indexOf("/job/") !== 0 && u.indexOf("/?") !== 0) { return; }
+    e.preventDefault();
+    go(u, false);
+  }
+  window.addEventListener("popstate", function () { go(here(), true); });
+
   function listen() {
     var ev = new EventSource("/events");
-    ev.addEventListener("look", function () { reachable = true; tell(); send(); look(); });
+    ev.addEventListener("look", function (e) { clock(e.data.split(" ")[1]); reachable = true; tell(); send(); look(); });
+    ev.addEventListener("time", function (e) { clock(e.data); count(); });
     ev.onerror = function () {
       reachable = false; tell();
       if (ev.readyState === 2) { setTimeout(listen, 3000); }
     };
   }
 
+  // A step's buttons follow its taps at once, whether they have been sent or not.
+  var after = { began: "bench", "took-up": "bench", clamped: "clamps", unclamped: "curing", finished: "done", "set-aside": "aside" };
+  function follow(job, step, did) {
+    all("form.tap", function (f) {
+      if (!f.elements.step || f.elements.job.value !== job || f.elements.step.value !== step || !after[did]) { return; }
+      var when = f.getAttribute("data-when").split(" ");
+      f.hidden = when.indexOf(after[did]) < 0;
+    });
+  }
+  // Taps that wait are shown as made when a page is drawn; what was written and
+  // not sent stands where it stood.
+  function dress() {
+    get("taps", []).forEach(function (t) {
+      if (t.to === "/tap") { follow(t.body.job, t.body.step || "", t.body.did); } else { ticked(t.body); }
+    });
+    var drafts = get("drafts", {});
+    all("[data-draft]", function (el) {
+      var v = drafts[location.pathname + " " + el.getAttribute("data-draft")];
+      if (v && !el.value) { el.value = v; }
+    });
+    var dry = get("dry", {});
+    all("[data-dry]", function (el) { el.checked = !!dry[el.getAttribute("data-dry")]; });
+    all(".pic button", function (b) { b.hidden = true; }); // a chosen picture goes by itself
+    count();
+  }
+  function ticked(body) {
+    all("form.tick", function (f) {
+      if (f.elements.job.value === body.job && f.elements.step.value === body.step && f.elements.text.value === body.text) {
+        f.querySelector("button").setAttribute("aria-checked", String(body.done));
+        f.elements.done.value = String(!body.done);
+      }
+    });
+  }
+
   // Countdown and alarms.
-  var rung = {}, sound = null, title = document.title;
+  var rung = {}, sound = null, title = document.title, seconds = -1;
   function leftText(ms) {
     if (ms <= 0) { return words.over; }
     var m = Math.ceil(ms / 60000);
@@ -134,11 +281,12 @@
     return Math.floor(m / 60) + " h " + (r < 10 ? "0" : "") + r + " min";
   }
   function count() {
-    var now = Date.now(), over = false;
-    Array.prototype.forEach.call(document.querySelectorAll("[data-ready]"), function (el) {
-      var ms = Number(el.getAttribute("data-ready")) - now;
-      var t = leftText(ms);
-      if (el.textContent !== t) { el.textContent = t; }
+    var t = now(), over = false;
+    all("[data-ready]", function (el) {
+      var ms = Number(el.getAttribute("data-ready")) - t, text = leftText(ms);
+      if (el.textContent !== text) { el.textContent = text; }
+      var card = el.closest ? el.closest("[data-timer]") : null;
+      if (card) { card.classList.toggle("over", ms <= 0); }
       var key = el.getAttribute("data-name") + el.getAttribute("data-ready");
       if (ms <= 0) {
         over = true;
@@ -146,15 +294,25 @@
         rung[key] = true;
       } else { rung[key] = false; }
     });
-    if (openUntil) {
-      var b = document.getElementById("open-time"), s = Math.round((openUntil - now) / 1000);
-      if (b) { b.textContent = words["open-time"] + " " + (s < 0 ? "-" : "") + Math.floor(Math.abs(s) / 60) + ":" + ("0" + Math.abs(s) % 60).slice(-2); }
-      if (s === 0) { ring(); }
-    }
-    document.title = (over ? "(!) " : "") + title;
+    var open = get("open", {});
+    all(".open-time", function (b) {
+      var until = open[b.getAttribute("data-key")];
+      var text = words["start-open"];
+      if (until) {
+        var s = Math.round((until - t) / 1000), a = Math.abs(s);
+        text = words["open-time"] + " " + (s < 0 ? "-" : "") + Math.floor(a / 60) + ":" + ("0" + a % 60).slice(-2);
+        if (s <= 0 && seconds > 0) { ring(); }
+        seconds = s;
+        b.classList.toggle("late", s <= 0);
+      }
+      if (b.textContent !== text) { b.textContent = text; }
+    });
+    var now1 = (over ? "(!) " : "") + title;
+    if (document.title !== now1) { document.title = now1; }
   }
   function ring() {
-    if (navigator.vibrate) { navigator.vibrate([400, 200, 400, 200, 800]); }
+    document.documentElement.setAttribute("data-rang", String(Number(document.documentElement.getAttribute("data-rang") || 0) + 1));
+    if (navigator.vibrate) { try { navigator.vibrate([400, 200, 400, 200, 800]); } catch (e) { /* not allowed yet */ } }
     if (!sound) { return; }
     [0, 0.35, 0.7].forEach(function (at) {
       var o = sound.createOscillator(), g = sound.createGain();
@@ -164,65 +322,103 @@
       o.start(sound.currentTime + at); o.stop(sound.currentTime + at + 0.32);
     });
   }
-  var openUntil = 0;
 
   // A browser lets a page sound and stay awake only after a touch.
-  var foot = document.querySelector("footer");
   function button(label, on) {
     var b = document.createElement("button");
-    b.type = "button"; b.textContent = label;
+    b.type = "button"; b.textContent = label; b.setAttribute("aria-pressed", "false");
     b.addEventListener("click", function () { on(b); });
-    foot.insertBefore(b, foot.firstChild);
-    return b;
+    tools.appendChild(b);
   }
   var Audio = window.AudioContext || window.webkitAudioContext;
   if (Audio) {
     button(words["alarm-off"], function (b) {
-      if (sound) { sound.close(); sound = null; b.textContent = words["alarm-off"]; b.setAttribute("aria-pressed", "false"); } else { sound = new Audio(); b.textContent = words["alarm-on"]; b.setAttribute("aria-pressed", "true"); ring(); }
-    }).setAttribute("aria-pressed", "false");
+      if (sound) { sound.close(); sound = null; } else { sound = new Audio(); ring(); }
+      b.textContent = sound ? words["alarm-on"] : words["alarm-off"];
+      b.setAttribute("aria-pressed", String(!!sound));
+    });
+  }
+  var awake = false, awakeButton = null;
+  function stay() {
+    navigator.wakeLock.request("screen").then(function () { awakeButton.setAttribute("aria-pressed", "true"); },
+      function () { awake = false; awakeButton.setAttribute("aria-pressed", "false"); });
   }
   if (navigator.wakeLock) {
-    button(words.awake, function (b) {
-      navigator.wakeLock.request("screen").then(function () { b.setAttribute("aria-pressed", "true"); }, function () { b.disabled = true; });
-    });
+    button(words.awake, function (b) { awake = true; awakeButton = b; stay(); });
   }
 
   document.addEventListener("submit", function (e) {
-    var f = e.target;
-    if (f.getAttribute("action") !== "/tap") { return; }
+    var f = e.target, to = f.getAttribute("action");
+    if (to !== "/tap" && to !== "/tick") { return; }
     e.preventDefault();
-    var body = {};
-    Array.prototype.forEach.call(f.elements, function (el) {
+    var body = {}, drafts = get("drafts", {});
+    each(f.elements, function (el) {
       if (el.name && el.name !== "back" && el.name !== "id") { body[el.name] = el.value; }
+      if (el.hasAttribute("data-draft")) { delete drafts[location.pathname + " " + el.getAttribute("data-draft")]; }
     });
-    if (f.className === "write") { f.reset(); if (document.activeElement) { document.activeElement.blur(); } }
-    var b = f.querySelector("button");
-    if (f.className === "tap") { b.disabled = true; setTimeout(function () { b.disabled = false; }, 1500); }
-    tap("/tap", body);
+    set("drafts", drafts);
+    if (body.a !== undefined) { body.value = [body.a, body.b, body.l].join(","); delete body.a; delete body.b; delete body.l; }
+    if (to === "/tick") {
+      body.done = body.done === "true";
+      ticked(body);
+    }
+    if (body.did === "undid" && get("taps", []).length && last) { body.of = last; delete body.entry; }
+    if (f.classList.contains("write")) { f.reset(); if (document.activeElement) { document.activeElement.blur(); } }
+    if (f.classList.contains("undo")) { var b = f.querySelector("button"); b.disabled = true; setTimeout(function () { b.disabled = false; }, 1000); }
+    if (body.did === "clamped") { // the glue is closed, and the next time is another dry fit
+      var k = body.job + "/" + body.step, open = get("open", {}), dry = get("dry", {});
+      delete open[k]; set("open", open);
+      Object.keys(dry).forEach(function (x) { if (x.indexOf(k + "/") === 0) { delete dry[x]; } });
+      set("dry", dry);
+    }
+    tap(to, body);
+    if (to === "/tap") { follow(body.job, body.step || "", body.did); }
   });
   document.addEventListener("change", function (e) {
     var el = e.target;
-    if (el.id === "picture" && el.files && el.files.length) {
-      Array.prototype.forEach.call(el.files, function (f) {
-        keepPicture({ id: newID(), job: el.getAttribute("data-job"), step: el.getAttribute("data-step"), at: new Date().toISOString(), file: f });
+    if (el.type === "file" && el.files && el.files.length) {
+      each(el.files, function (f) {
+        keepPicture({ id: newID(), job: el.form.elements.job.value, step: el.form.elements.step.value, at: new Date().toISOString(), file: f });
       });
       el.value = "";
-    } else if (el.type === "checkbox" && el.hasAttribute("data-text")) {
-      tap("/tick", { job: el.getAttribute("data-job"), step: el.getAttribute("data-step"), text: el.getAttribute("data-text"), done: el.checked });
+    } else if (el.hasAttribute("data-dry")) {
+      var dry = get("dry", {});
+      dry[el.getAttribute("data-dry")] = el.checked;
+      set("dry", dry);
     }
+  });
+  document.addEventListener("input", function (e) {
+    if (!e.target.hasAttribute("data-draft")) { return; }
+    var drafts = get("drafts", {});
+    drafts[location.pathname + " " + e.target.getAttribute("data-draft")] = e.target.value;
+    set("drafts", drafts);
   });
   document.addEventListener("click", function (e) {
-    if (e.target.id === "open-time") {
-      openUntil = openUntil ? 0 : Date.now() + Number(e.target.getAttribute("data-seconds")) * 1000;
-      if (!openUntil) { e.target.textContent = words["start-open"]; }
+    var b = e.target.closest ? e.target.closest(".open-time") : null;
+    if (b) {
+      var open = get("open", {}), k = b.getAttribute("data-key");
+      if (open[k]) { delete open[k]; } else { open[k] = now() + Number(b.getAttribute("data-seconds")) * 1000; }
+      set("open", open); seconds = -1;
       count();
+      return;
     }
+    link(e);
   });
+  document.addEventListener("pointerdown", function () { down = true; });
+  ["pointerup", "pointercancel"].forEach(function (n) {
+    document.addEventListener(n, function () { setTimeout(function () { down = false; if (late) { look(); } }, 60); });
+  });
+  document.addEventListener("focusout", function () { setTimeout(function () { if (late) { look(); } }, 60); });
   window.addEventListener("online", send);
-  document.addEventListener("visibilitychange", function () { if (!document.hidden) { send(); look(); } });
+  window.addEventListener("storage", function () { tell(); });
+  document.addEventListener("visibilitychange", function () {
+    if (document.hidden) { return; }
+    if (awake) { stay(); }
+    send(); look();
+  });
   openStore(function () { tell(); send(); });
   setInterval(count, 1000);
-  setInterval(send, 4000);
-  count();
+  setInterval(send, 3000);
+  dress();
   listen();
 })();

@@ -116,7 +116,7 @@ func (v *solver) polish() {
 }
 
 // polishWork is the most work that goes into the last levels.
-const polishWork = 200_000
+const polishWork = 40_000
 
 // everything tries all there is, where the list is short, and says whether it
 // came to an end.

@@ -2,12 +2,20 @@ package main
 
 import (
 	"context"
+	"crypto/hmac"
+	"crypto/rand"
+	"crypto/sha256"
+	"encoding/base32"
 	"errors"
 	"fmt"
+	"io/fs"
 	"log/slog"
 	"net"
 	"net/http"
+	"os"
 	"os/exec"
+	"path/filepath"
+	"strings"
 	"time"
 
 	"github.com/spf13/cobra"
@@ -15,13 +23,17 @@ import (
 
 	"caul/job/plan"
 	"caul/site/bench"
+	"caul/sync"
+	"caul/sync/remote"
 )
 
 type benchOptions struct {
-	addr     string
+	port     string
 	lan      bool
+	on       []string
 	visitors bool
 	readOnly bool
+	newKey   bool
 	ring     string
 }
 
@@ -31,14 +43,17 @@ func newBench(e *env) *cobra.Command {
 		Use: "bench", Short: "the live page for the phone or old laptop on the bench",
 		Long: `bench serves a live page: what is in the clamps, what can be done now, and one
 tap to write down what happened. It listens on this machine alone; with --lan
-also on the shop's own network, for devices that give the code shown here.`,
+also on the shop's own network, for devices that give the code shown here, and
+for other machines of the shop that sync with the token shown here.`,
 		Args: cobra.NoArgs,
 		RunE: func(cmd *cobra.Command, _ []string) error { return runBench(cmd.Context(), e, o) },
 	}
-	c.Flags().StringVar(&o.addr, "port", "7246", "the port to listen on, 0 for any that is free")
+	c.Flags().StringVar(&o.port, "port", "7246", "the port to listen on, 0 for any that is free")
 	c.Flags().BoolVar(&o.lan, "lan", false, "let devices on the shop's network in, with a code")
+	c.Flags().StringSliceVar(&o.on, "on", nil, "with --lan: only on these `addresses` of this machine (default: every private one)")
 	c.Flags().BoolVar(&o.visitors, "visitors", false, "with --lan: let devices without the code read, and not write")
 	c.Flags().BoolVar(&o.readOnly, "read-only", false, "nobody writes")
+	c.Flags().BoolVar(&o.newKey, "new-key", false, "end every pairing: devices, calendars and machines pair anew")
 	c.Flags().StringVar(&o.ring, "ring", "", "a `command` to run when a wait is over; its name and step are given as arguments")
 	return c
 }
@@ -48,31 +63,48 @@ func runBench(ctx context.Context, e *env, o benchOptions) error {
 	if err != nil {
 		return err
 	}
-	host := "127.0.0.1"
-	if o.lan {
-		host = ""
-	}
-	ln, err := net.Listen("tcp", net.JoinHostPort(host, o.addr))
+	lns, addrs, err := benchListen(o)
 	if err != nil {
-		return &fault{code: exitFailed, msg: err.Error(), hint: "another program has the port; try --port 0"}
+		return err
 	}
-	defer ln.Close()
-	_, port, _ := net.SplitHostPort(ln.Addr().String())
+	defer func() {
+		for _, l := range lns {
+			l.Close()
+		}
+	}()
+	_, port, _ := net.SplitHostPort(lns[0].Addr().String())
+	after := &afterEntry{e: e, dir: dir}
 	cfg := bench.Config{
-		Dir: dir, Machine: machineName(dir), Now: e.now, Visitors: o.visitors, ReadOnly: o.readOnly,
-		Hosts: []string{"127.0.0.1:" + port, "localhost:" + port, "[::1]:" + port},
-		Log:   slog.New(slog.NewTextHandler(e.err, nil)),
-		Ring:  func(t plan.Timer) { ring(ctx, e, o.ring, t) },
+		Dir: dir, Machine: machineName(dir), Now: e.now, Visitors: o.visitors && o.lan, ReadOnly: o.readOnly,
+		Hosts:   []string{"127.0.0.1:" + port, "localhost:" + port},
+		Log:     slog.New(slog.NewTextHandler(e.err, nil)),
+		Ring:    func(t plan.Timer) { ring(ctx, e, o.ring, t) },
+		Changed: func() { after.soon(ctx) },
 	}
 	url := "http://127.0.0.1:" + port + "/"
+	token := ""
 	if o.lan {
-		cfg.Code = bench.NewCode()
-		for _, ip := range lanAddresses() {
-			h := net.JoinHostPort(ip.String(), port)
-			if len(cfg.Hosts) == 3 {
+		for i, a := range addrs {
+			h := net.JoinHostPort(a, port)
+			if i == 0 {
 				url = "http://" + h + "/"
 			}
 			cfg.Hosts = append(cfg.Hosts, h)
+		}
+		key, err := benchKey(dir, o.newKey)
+		if err != nil {
+			return err
+		}
+		cfg.Key, token = key, peerToken(key)
+		cfg.Code = bench.NewCode()
+		cfg.ShowCode = func(code string) { e.printf("the code was too old; the new one is %s\n", code) }
+		if s, err := sync.Open(dir); err == nil {
+			defer s.Close()
+			cfg.PeerPath = sync.PeerPath
+			cfg.Peer = s.PeerHandler(func() string { return token }, sync.Options{Now: e.now, Reread: reread})
+			if o.readOnly {
+				cfg.Peer = nil // what is pushed would be written
+			}
 		}
 	}
 	srv, err := bench.New(cfg)
@@ -81,14 +113,21 @@ func runBench(ctx context.Context, e *env, o benchOptions) error {
 	}
 	e.printf("the bench is at %s\n", url)
 	if o.lan {
+		if len(addrs) == 0 {
+			e.printf("look: this machine has no address on a private network; only this machine can see the page\n")
+		}
 		e.printf("code: %s\n", cfg.Code)
 		if c, err := qr.Encode(url+"pair?code="+cfg.Code, qr.L); err == nil && !e.plain() {
 			e.printf("%s", qrText(c))
 		}
+		if cfg.Peer != nil && len(addrs) > 0 {
+			h := net.JoinHostPort(addrs[0], port)
+			e.printf("another machine of this shop: caul remote add bench caul://%s\n", h)
+			e.printf("  and syncs with %s=%s\n", remote.TokenVar("bench"), token)
+		}
 	}
 	e.printf("stop with ctrl-c\n")
-	hs := &http.Server{Handler: srv, ReadHeaderTimeout: 5 * time.Second, ReadTimeout: 60 * time.Second, WriteTimeout: 60 * time.Second,
-		IdleTimeout: 2 * time.Minute, MaxHeaderBytes: 32 << 10, BaseContext: func(net.Listener) context.Context { return ctx }}
+	hs := srv.HTTP(ctx)
 	go func() {
 		if err := srv.Run(ctx); err != nil {
 			fmt.Fprintf(e.err, "error: files cannot be watched: %v\n", err)
@@ -102,10 +141,88 @@ func runBench(ctx context.Context, e *env, o benchOptions) error {
 			hs.Close()
 		}
 	}()
-	if err := hs.Serve(ln); err != nil && !errors.Is(err, http.ErrServerClosed) {
-		return err
+	failed := make(chan error, len(lns))
+	for _, l := range lns {
+		go func() { failed <- hs.Serve(l) }()
 	}
+	for range lns {
+		if err := <-failed; err != nil && !errors.Is(err, http.ErrServerClosed) {
+			hs.Close()
+			return err
+		}
+	}
+	after.wait()
 	return nil
+}
+
+// benchListen opens the port on this machine alone, and with --lan on each of
+// its private addresses: never on all there are.
+func benchListen(o benchOptions) ([]net.Listener, []string, error) {
+	var addrs []string
+	if o.lan {
+		addrs = o.on
+		for _, a := range addrs {
+			if net.ParseIP(a) == nil {
+				return nil, nil, usage("--on %q is not an address, such as 192.168.1.20", a)
+			}
+		}
+		if len(addrs) == 0 {
+			for _, ip := range lanAddresses() {
+				addrs = append(addrs, ip.String())
+			}
+		}
+	}
+	var lns []net.Listener
+	port := o.port
+	for _, a := range append([]string{"127.0.0.1"}, addrs...) {
+		l, err := net.Listen("tcp", net.JoinHostPort(a, port))
+		if err != nil {
+			for _, l := range lns {
+				l.Close()
+			}
+			return nil, nil, &fault{code: exitFailed, msg: err.Error(), hint: "another program has the port; try --port 0"}
+		}
+		_, port, _ = net.SplitHostPort(l.Addr().String())
+		lns = append(lns, l)
+	}
+	return lns, addrs, nil
+}
+
+// benchKey is the secret from which sessions, the calendar's address and the
+// sync token of a shop's bench come. It lies with the user's settings, never in
+// the shop, so that it travels on no stick.
+func benchKey(dir string, anew bool) ([]byte, error) {
+	conf, err := os.UserConfigDir()
+	if err != nil {
+		return nil, err
+	}
+	file := filepath.Join(conf, "caul", "bench.key")
+	key, err := os.ReadFile(file)
+	if err != nil || len(key) != 32 || anew {
+		if err != nil && !errors.Is(err, fs.ErrNotExist) {
+			return nil, err
+		}
+		key = make([]byte, 32)
+		_, _ = rand.Read(key) // never fails, by its documentation
+		if err := os.MkdirAll(filepath.Dir(file), 0o700); err != nil {
+			return nil, err
+		}
+		if err := os.WriteFile(file, key, 0o600); err != nil {
+			return nil, err
+		}
+	}
+	h := hmac.New(sha256.New, key)
+	h.Write([]byte(dir))
+	return h.Sum(nil), nil
+}
+
+// peerToken is a shop's token for the sync of paired machines, 100 bits in
+// groups that can be read out.
+func peerToken(key []byte) string {
+	h := hmac.New(sha256.New, key)
+	h.Write([]byte("caul sync token"))
+	s := strings.ToLower(base32.StdEncoding.EncodeToString(h.Sum(nil)))[:20]
+	return s[:5] + "-" + s[5:10] + "-" + s[10:15] + "-" + s[15:]
 }
 
 // ring tells the terminal, and whatever the maker has named, that a wait is
@@ -141,7 +258,7 @@ func lanAddresses() []net.IP {
 func qrText(c *qr.Code) string {
 	dark := func(x, y int) bool { return c.Black(x, y) }
 	s := ""
-	const quiet = 2
+	const quiet = 4 // squares of margin a reader may ask for (ISO/IEC 18004)
 	for y := -quiet; y < c.Size+quiet; y += 2 {
 		s += "\x1b[30;47m"
 		for x := -quiet; x < c.Size+quiet; x++ {

@@ -141,7 +141,8 @@ func runLog(ctx context.Context, e *env, v logVerb, args []string, o logOptions)
 }
 
 // afterLog reads the shop again and tells what the entry changed.
-func afterLog(_ context.Context, e *env, s *job.Shop, jobID, file string, en job.Entry) error {
+func afterLog(ctx context.Context, e *env, s *job.Shop, jobID, file string, en job.Entry) error {
+	defer autoSync(ctx, e, s.Dir)
 	s, err := job.Load(s.Dir)
 	if err != nil {
 		return err
@@ -292,18 +293,28 @@ func fillReading(_ *env, s *job.Shop, j *job.Job, en *job.Entry, args []string, 
 	if len(o.value) == 0 {
 		return usage("a reading needs --value")
 	}
+	system := s.Units.Length.System
+	if j.Units != nil {
+		system = *j.Units
+	}
 	var dims []job.Dim
 	for _, v := range o.value {
-		l, err := measure.ParseLength(v, s.Units.Length.System)
+		l, err := measure.ParseLength(v, system)
 		if err != nil {
 			return &fault{code: exitUsage, msg: fmt.Sprintf("--value %q: %v", v, err), hint: "write a length, as 0.003 in or 0.08 mm"}
 		}
 		dims = append(dims, job.Dim{Length: l, Set: true, Exact: true, Src: v})
 	}
-	if len(dims) == 1 {
-		en.Value = dims[0]
-	} else {
+	five := j.Check(en.Check).FiveCut
+	switch {
+	case five && len(dims) != 3:
+		return &fault{code: exitUsage, msg: fmt.Sprintf("a five-cut reading is three lengths, and here are %d", len(dims)), hint: "the strip's width at the end cut first, at the other end, and its length: --value 1.250,1.247,20"}
+	case five:
 		en.Five = dims
+	case len(dims) != 1:
+		return &fault{code: exitUsage, msg: fmt.Sprintf("%s takes one length, and here are %d", en.Check, len(dims)), hint: "give one --value a reading"}
+	default:
+		en.Value = dims[0]
 	}
 	return nil
 }

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"context"
 	"fmt"
 	"os"
 	"path"
@@ -24,14 +25,16 @@ func newTick(e *env) *cobra.Command {
 	c := &cobra.Command{
 		Use: "tick WORDS...", Short: "tick a task of build.md, found by words of its text",
 		Args: cobra.MinimumNArgs(1),
-		RunE: func(_ *cobra.Command, args []string) error { return runTick(e, strings.Join(args, " "), o) },
+		RunE: func(cmd *cobra.Command, args []string) error {
+			return runTick(cmd.Context(), e, strings.Join(args, " "), o)
+		},
 	}
 	c.Flags().StringVarP(&o.jobID, "job", "j", "", "the `job`, where its name is needed")
 	c.Flags().BoolVar(&o.off, "off", false, "clear the tick")
 	return c
 }
 
-func runTick(e *env, words string, o tickOptions) error {
+func runTick(ctx context.Context, e *env, words string, o tickOptions) error {
 	s, err := e.shop()
 	if err != nil {
 		return err
@@ -73,6 +76,7 @@ found:
 	if err := job.Tick(s.Dir, h.j.Build.File, h.t, !o.off); err != nil {
 		return err
 	}
+	defer autoSync(ctx, e, s.Dir)
 	return e.print("tick", map[string]any{"job": h.j.ID, "task": h.t.Text, "done": !o.off}, func() error {
 		mark := "x"
 		if o.off {

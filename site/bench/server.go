@@ -1,11 +1,15 @@
 package bench
 
 import (
+	"context"
 	"embed"
 	"fmt"
 	"html/template"
+	"io"
 	"io/fs"
+	"log"
 	"log/slog"
+	"net"
 	"net/http"
 	"strings"
 	"sync"
@@ -100,6 +104,15 @@ func New(cfg Config) (*Server, error) {
 	}
 	s.routes()
 	return s, nil
+}
+
+// HTTP is the server with the limits that keep a slow or greedy device from
+// holding up the others. Pages that stay open and pictures on bad Wi-Fi set
+// longer limits for themselves.
+func (s *Server) HTTP(ctx context.Context) *http.Server {
+	return &http.Server{Handler: s, ReadHeaderTimeout: 5 * time.Second, ReadTimeout: 20 * time.Second, WriteTimeout: 5 * time.Minute,
+		IdleTimeout: time.Minute, MaxHeaderBytes: 32 << 10, BaseContext: func(net.Listener) context.Context { return ctx },
+		ErrorLog: log.New(io.Discard, "", 0)}
 }
 
 func (s *Server) routes() {

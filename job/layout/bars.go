@@ -182,7 +182,10 @@ func (r *bars) root() {
 	for _, bar := range r.best {
 		r.lp.add(r.column(bar))
 	}
-	r.generate(r.lp, r.d, func(value float64, values []int64, most int64) bool {
+	r.generate(r.lp, r.d, func(value float64, values []int64, most int64, exact bool) bool {
+		if !exact {
+			return false
+		}
 		// What no bar can pass, all bars together can pass only so often.
 		var want int64
 		for i, v := range values {
@@ -207,8 +210,9 @@ func (r *bars) column(bar []int) column {
 }
 
 // generate adds columns until none improves or done says so.
-func (r *bars) generate(lp *master, left []int, done func(value float64, values []int64, most int64) bool) {
+func (r *bars) generate(lp *master, left []int, done func(value float64, values []int64, most int64, exact bool) bool) {
 	values := make([]int64, len(left))
+	exactly := false
 	for range 5000 {
 		before := lp.ops
 		lp.solve(5000)
@@ -216,10 +220,21 @@ func (r *bars) generate(lp *master, left []int, done func(value float64, values 
 		for i := range values {
 			values[i] = int64(math.Max(lp.pi[i], 0) * dualScale)
 		}
-		most, bar := r.knap.best(values, left)
+		// A good pattern will do as long as there is one; the best is needed to
+		// see that there is none, and for the bound.
+		var most int64
+		var bar []int
+		if !exactly {
+			most, bar = r.knap.good(values, left)
+		}
+		exact := exactly || float64(most) <= dualScale*(1+1e-4)
+		if exact {
+			most, bar = r.knap.best(values, left)
+			exactly = float64(most) < dualScale*(1+1e-2)
+		}
 		r.ops += r.knap.steps
 		r.knap.steps = 0
-		if most == 0 || done(lp.value(), values, most) || float64(most) <= dualScale*(1+1e-7) || r.limit(r.ops) {
+		if most == 0 || done(lp.value(), values, most, exact) || float64(most) <= dualScale*(1+1e-7) || r.limit(r.ops) {
 			return
 		}
 		lp.add(r.column(bar))
@@ -312,7 +327,7 @@ func (n *node) fixWhole() {
 }
 
 // settle makes the relaxation whole again after patterns were fixed.
-func (r *bars) settle(n *node) bool {
+func (r *bars) settle(n *node, target int) bool {
 	before := n.lp.ops
 	ok := n.lp.restore(2000)
 	r.ops += (n.lp.ops - before) / 3
@@ -330,7 +345,11 @@ func (r *bars) settle(n *node) bool {
 		}
 	}
 	n.lp.duals()
-	r.generate(n.lp, n.left, func(float64, []int64, int64) bool { return false })
+	room := float64(target - len(n.fixed))
+	r.generate(n.lp, n.left, func(value float64, _ []int64, _ int64, exact bool) bool {
+		// Far enough below the target, the last digits do not matter.
+		return value <= room-0.4 || exact && value <= room-1e-4
+	})
 	return true
 }
 
@@ -391,7 +410,7 @@ func (r *bars) dive(n *node, target int, slips *int, luck float64, bold bool) {
 					}
 				}
 			}
-			if !r.settle(c) || len(c.fixed)+int(math.Ceil(c.lp.value()-1e-5)) > target {
+			if !r.settle(c, target) || len(c.fixed)+int(math.Ceil(c.lp.value()-1e-5)) > target {
 				*slips--
 				if far {
 					return

@@ -20,6 +20,7 @@ type master struct {
 	where []int // row of a basic column, -1
 	since int   // pivots since the inverse was made afresh
 	ops   int64
+	nz    []int32
 }
 
 // column is a sparse column.
@@ -115,7 +116,6 @@ func (lp *master) solve(limit int) {
 			return // unbounded: cannot be, with costs that are not negative
 		}
 		lp.pivot(leave, enter, y, best)
-		lp.ops += int64(lp.m*lp.m) / 8
 		if lp.since++; lp.since > 300 {
 			lp.refresh()
 		}
@@ -129,12 +129,30 @@ func (lp *master) pivot(leave, enter int, y []float64, reduced float64) {
 		p[k] *= f
 	}
 	lp.x[leave] *= f
+	lp.nz = lp.nz[:0]
+	for k, pk := range p {
+		if pk != 0 {
+			lp.nz = append(lp.nz, int32(k))
+		}
+	}
+	sparse := 3*len(lp.nz) < lp.m
 	for i, row := range lp.inv {
 		if v := y[i]; i != leave && v != 0 {
-			for k, pk := range p {
-				row[k] -= float64(v * pk)
+			if sparse {
+				for _, k := range lp.nz {
+					row[k] -= float64(v * p[k])
+				}
+			} else {
+				for k, pk := range p {
+					row[k] -= float64(v * pk)
+				}
 			}
 			lp.x[i] -= float64(v * lp.x[leave])
+			if sparse {
+				lp.ops += int64(len(lp.nz)) / 4
+			} else {
+				lp.ops += int64(lp.m) / 8
+			}
 		}
 	}
 	for k, pk := range p {
@@ -240,7 +258,6 @@ func (lp *master) restore(limit int) bool {
 			y[i] = v
 		}
 		lp.pivot(leave, enter, y, lp.reduced(c))
-		lp.ops += int64(lp.m*lp.m) / 8
 		if lp.since++; lp.since > 300 {
 			lp.refresh()
 		}
@@ -256,6 +273,7 @@ func (lp *master) clone() *master {
 	n.basis = append([]int{}, lp.basis...)
 	n.where = append([]int{}, lp.where...)
 	n.x = append([]float64{}, lp.x...)
+	n.nz = nil
 	n.pi = append([]float64{}, lp.pi...)
 	n.inv = make([][]float64, lp.m)
 	cells := make([]float64, lp.m*lp.m)

@@ -181,7 +181,7 @@ func TestSecondOpinionOnSheets(t *testing.T) {
 			n -= k
 			p.Parts = append(p.Parts, Part{X: int64(1 + r.IntN(5)), Y: int64(1 + r.IntN(4)), Qty: k, Turn: r.IntN(2) == 0})
 		}
-		res, err := Solve(context.Background(), p, Options{Work: 100_000})
+		res, err := Solve(context.Background(), p, Options{Work: 40_000})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -290,7 +290,7 @@ func TestSecondOpinionOnBars(t *testing.T) {
 			}
 			p.Parts = append(p.Parts, q)
 		}
-		res, err := Solve(context.Background(), p, Options{Work: 100_000})
+		res, err := Solve(context.Background(), p, Options{Work: 40_000})
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -10,8 +10,8 @@ import (
 )
 
 var (
-	shopLists   = flag.Int("shoplists", 40, "how many generated shop cut lists to lay out")
-	shopUnits   = flag.Int64("shopunits", 150_000, "work for each of them")
+	shopLists   = flag.Int("shoplists", 24, "how many generated shop cut lists to lay out")
+	shopUnits   = flag.Int64("shopunits", 100_000, "work for each of them")
 	shopVerbose = flag.Bool("shopverbose", false, "a line for each list")
 )
 

@@ -127,6 +127,9 @@ func transfer(ctx context.Context, from, to *store.Objects, tip store.Hash, know
 			need = append(need, h)
 		}
 	}
+	if need, err = to.CopyPacks(from, need); err != nil {
+		return err
+	}
 	return to.CopyFrom(from, need)
 }
 

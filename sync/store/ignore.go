@@ -137,6 +137,19 @@ type ignores struct {
 	fold   bool
 	once   sync.Once
 	rules  []rule
+
+	coverOnce sync.Once
+	cover     bool
+}
+
+// covered tells whether the folder itself, or one above it, is ignored: then only tracked files in it count.
+func (g *ignores) covered() bool {
+	g.coverOnce.Do(func() {
+		if g.dir != "" && g.parent != nil {
+			g.cover = g.parent.covered() || g.parent.match(strings.TrimSuffix(g.dir, "/"), true)
+		}
+	})
+	return g.cover
 }
 
 func parseRules(data []byte, fold bool) []rule {

@@ -7,6 +7,7 @@ import (
 	"compress/zlib"
 	"crypto/sha1"
 	"encoding/binary"
+	"errors"
 	"fmt"
 	"hash"
 	"hash/crc32"
@@ -226,6 +227,96 @@ func (o *Objects) CopyFrom(src *Objects, list []Hash) error {
 		}
 		return nil
 	})
+}
+
+// CopyPacks takes over whole packs of another repository, byte for byte, where nearly all of a pack is needed: a first copy
+// then costs what copying its files costs. It returns what is still needed.
+func (o *Objects) CopyPacks(src *Objects, need []Hash) ([]Hash, error) {
+	const few = 500 // below, going object by object is as quick and leaves one pack
+	if len(need) < few {
+		return need, nil
+	}
+	want := make(map[Hash]bool, len(need))
+	for _, h := range need {
+		want[h] = true
+	}
+	src.mu.Lock()
+	defer src.mu.Unlock()
+	if err := src.rescan(); err != nil {
+		return nil, err
+	}
+	for _, p := range src.packs {
+		if err := p.open(); err != nil {
+			return nil, err
+		}
+		var h Hash
+		hits := 0
+		for i := range p.n {
+			copy(h[:], p.name(i))
+			if want[h] {
+				hits++
+			}
+		}
+		if hits < few || hits*10 < p.n*9 {
+			continue
+		}
+		if err := o.copyPack(p); err != nil {
+			return nil, err
+		}
+		for i := range p.n {
+			copy(h[:], p.name(i))
+			delete(want, h)
+		}
+	}
+	rest := need[:0:0]
+	for _, h := range need {
+		if want[h] {
+			rest = append(rest, h)
+		}
+	}
+	return rest, nil
+}
+
+// copyPack copies a pack, checking its own sum and that of its index on the way.
+func (o *Objects) copyPack(p *pack) error {
+	bad := func(ext, what string) error {
+		return &Error{ErrDamaged, p.path + ext, "git fsck there lists the damage; sync with another remote or machine that still has everything", errors.New(what)}
+	}
+	if s := sha1.Sum(p.idx[:len(p.idx)-20]); !bytes.Equal(s[:], p.idx[len(p.idx)-20:]) {
+		return bad(".idx", "its sum is wrong")
+	}
+	dir := filepath.Join(o.Dir, "pack")
+	if err := MkdirAll(o.disk, dir, 0o777); err != nil {
+		return Name(err, dir)
+	}
+	tmp := filepath.Join(dir, "tmp_pack_"+nonce())
+	f, err := o.disk.Create(tmp, 0o644)
+	if err != nil {
+		return Name(err, dir)
+	}
+	sum := sha1.New()
+	_, err = io.CopyBuffer(io.MultiWriter(onlyWriter{f}, sum), io.NewSectionReader(p.f, 0, p.size-20), make([]byte, 1<<20))
+	var end, got Hash
+	sum.Sum(got[:0])
+	if err == nil {
+		if _, err = p.f.ReadAt(end[:], p.size-20); err == nil && (end != got || !bytes.Equal(end[:], p.idx[len(p.idx)-40:len(p.idx)-20])) {
+			err = bad(".pack", "its sum is wrong")
+		}
+	}
+	if err == nil {
+		_, err = f.Write(end[:])
+	}
+	if err == nil {
+		err = f.Sync()
+	}
+	if cerr := f.Close(); err == nil {
+		err = cerr
+	}
+	if err != nil {
+		_ = o.disk.Remove(tmp)
+		return Name(err, dir)
+	}
+	return o.install(tmp, p.idx, end)
 }
 
 func (o *Objects) writePack(count int, fill func(*packer) error) error {

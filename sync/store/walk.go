@@ -60,7 +60,7 @@ func (r *Repo) walk(x *Index) (*walked, error) {
 		w.written = x.Written.UnixNano()
 	}
 	root := &ignores{parent: r.baseIgnores(), file: r.path(".gitignore"), fold: r.cfg.ignoreCase}
-	w.dir("", 0, len(x.Entries), root, false)
+	w.dir("", 0, len(x.Entries), root)
 	w.wg.Wait()
 	if w.err != nil {
 		return nil, Name(w.err, r.Dir)
@@ -89,9 +89,8 @@ func under(path string, dirs []string) bool {
 	return false
 }
 
-// dir looks at one folder. lo and hi bound its entries in the index; ignored means that a rule covers the folder, so that
-// only tracked files in it count.
-func (w *walker) dir(path string, lo, hi int, g *ignores, ignored bool) {
+// dir looks at one folder. lo and hi bound its entries in the index; g are the rules for names in it.
+func (w *walker) dir(path string, lo, hi int, g *ignores) {
 	nodes, err := readNodes(w.r.path(path))
 	if err != nil {
 		w.mu.Lock()
@@ -110,6 +109,13 @@ func (w *walker) dir(path string, lo, hi int, g *ignores, ignored bool) {
 		prefix += "/"
 	}
 	es := w.x.Entries
+	rules := false
+	for i := range nodes {
+		rules = rules || nodes[i].name == ".gitignore"
+	}
+	if !rules {
+		g.file = "" // spares a look for it
+	}
 	for i := range nodes {
 		n := &nodes[i]
 		if path == "" && n.name == ".git" {
@@ -118,7 +124,7 @@ func (w *walker) dir(path string, lo, hi int, g *ignores, ignored bool) {
 		// The first entry at or after this name, compared without joining strings.
 		a := lo + sort.Search(hi-lo, func(i int) bool { return es[lo+i].Path[len(prefix):] >= n.name })
 		if n.mode == ModeDir {
-			w.sub(prefix, n.name, a, hi, g, ignored)
+			w.sub(prefix, n.name, a, hi, g)
 			continue
 		}
 		at := -1
@@ -126,11 +132,8 @@ func (w *walker) dir(path string, lo, hi int, g *ignores, ignored bool) {
 			at = a
 		}
 		if at < 0 {
-			if ignored {
-				continue
-			}
 			p := prefix + n.name
-			if g.match(p, false) {
+			if g.covered() || g.match(p, false) {
 				continue
 			}
 			w.mu.Lock()
@@ -192,7 +195,7 @@ func (r *Repo) sameMode(index, disk Mode) bool {
 	return index == ModeLink && disk.IsFile() && !r.cfg.symlinks
 }
 
-func (w *walker) sub(prefix, name string, a, hi int, g *ignores, ignored bool) {
+func (w *walker) sub(prefix, name string, a, hi int, g *ignores) {
 	es := w.x.Entries
 	full := prefix + name
 	// Entries below full/ lie together, after those like "full.txt".
@@ -205,7 +208,7 @@ func (w *walker) sub(prefix, name string, a, hi int, g *ignores, ignored bool) {
 	}
 	tracked := c > b
 	if !tracked {
-		if ignored || g.match(full, true) {
+		if g.covered() || g.match(full, true) {
 			return
 		}
 		if exists(w.r.path(full + "/.git")) {
@@ -214,8 +217,6 @@ func (w *walker) sub(prefix, name string, a, hi int, g *ignores, ignored bool) {
 			w.mu.Unlock()
 			return
 		}
-	} else if !ignored {
-		ignored = g.match(full, true)
 	}
 	child := &ignores{parent: g, dir: below, file: w.r.path(below + ".gitignore"), fold: w.r.cfg.ignoreCase}
 	select {
@@ -223,10 +224,10 @@ func (w *walker) sub(prefix, name string, a, hi int, g *ignores, ignored bool) {
 		w.wg.Add(1)
 		go func() {
 			defer w.wg.Done()
-			w.dir(full, b, c, child, ignored)
+			w.dir(full, b, c, child)
 			<-w.slots
 		}()
 	default:
-		w.dir(full, b, c, child, ignored)
+		w.dir(full, b, c, child)
 	}
 }

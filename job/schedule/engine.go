@@ -157,7 +157,7 @@ type engine struct {
 }
 
 func newEngine(m *model) *engine {
-	e := &engine{m: m, n: m.n, varInc: 1, claInc: 1, maxLearnts: 5000}
+	e := &engine{m: m, n: m.n, varInc: 1, claInc: 1, maxLearnts: 10000}
 	e.arena = append(e.arena, 0) // no clause at 0
 	e.newVar(-1, 0, 0)
 	e.val[trueLit], e.val[trueLit.not()] = 1, -1

@@ -455,7 +455,7 @@ func (c *opinions) report(t *testing.T) {
 // hour, again with a general-purpose pseudo-boolean solver: a schedule with the
 // values found exists, and at no level a better one.
 func TestSecondOpinion(t *testing.T) {
-	count := 345
+	count := 352
 	if testing.Short() {
 		count = 30
 	}
@@ -472,7 +472,7 @@ func TestSecondOpinion(t *testing.T) {
 
 var (
 	oddFirst = flag.Int("odd-first", 0, "first random problem of TestSecondOpinionOdd")
-	oddCount = flag.Int("odd-count", 1500, "number of random problems of TestSecondOpinionOdd")
+	oddCount = flag.Int("odd-count", 1000, "number of random problems of TestSecondOpinionOdd")
 )
 
 // TestSecondOpinionOdd does the same for tiny problems that mix every part of

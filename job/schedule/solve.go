@@ -38,8 +38,10 @@ type Progress struct {
 // Options steer Solve. The zero value is usable.
 type Options struct {
 	// Work is the budget in work units (about two million a second on a common
-	// computer); 0 is DefaultWork. The result depends on the problem, Seed, Work
-	// and Workers only, never on the clock, unless the context ends first.
+	// computer) for each worker; 0 is DefaultWork. A level that is not proved in
+	// its share of the budget is held at the best value found. The result depends
+	// on the problem, Hint, Seed, Work and Workers only, never on the clock, unless
+	// the context ends first.
 	Work int64
 	// Seed varies the search. The default 0 is as good as any.
 	Seed int64

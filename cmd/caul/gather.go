@@ -32,6 +32,14 @@ func gather(ctx context.Context, e *env, s *job.Shop) (site.Input, error) {
 		if len(j.Parts) == 0 && len(j.Hardware) == 0 {
 			continue
 		}
+		if len(j.Steps) > 0 && finished(j) && len(j.Counting()) > 0 {
+			// nothing is cut or bought any more: only what it cost is told
+			cut := &cutting.Cut{Jobs: []string{j.ID}}
+			if in.Bills[j.ID], err = cost.Make(s, cut, cost.Options{Jobs: []string{j.ID}}); err != nil {
+				return in, err
+			}
+			continue
+		}
 		cut, err := cutting.Make(ctx, s, cutting.Options{Jobs: []string{j.ID}})
 		if err != nil {
 			return in, err
@@ -44,4 +52,15 @@ func gather(ctx context.Context, e *env, s *job.Shop) (site.Input, error) {
 	in.Proof = proof.Check(s, proof.Options{Now: e.now()})
 	in.BothWays = bothWaysFor(s.Dir)
 	return in, nil
+}
+
+// finished tells whether every step of a job is done or set aside.
+func finished(j *job.Job) bool {
+	states, _ := j.States()
+	for _, s := range j.Steps {
+		if st := states[s.ID].State; st != job.Done && st != job.Aside {
+			return false
+		}
+	}
+	return true
 }

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"errors"
 	"fmt"
+	"io/fs"
 	"os"
 	"path/filepath"
 	"sort"
@@ -18,10 +19,11 @@ import (
 // Question is a length that the build takes from its reader's own saw and
 // stock.
 type Question struct {
-	Name   string `json:"name"`
-	Ask    string `json:"ask"`
-	Theirs string `json:"theirs"`          // as in the bundle
-	Yours  string `json:"yours,omitempty"` // as in your shop.yaml; then it need not be asked
+	Name    string `json:"name"`
+	Ask     string `json:"ask"`
+	Theirs  string `json:"theirs"`            // as in the bundle
+	Yours   string `json:"yours,omitempty"`   // as in your shop.yaml; then it need not be asked
+	Follows string `json:"follows,omitempty"` // stock of theirs whose thickness it is: yours follows from the stock you choose
 }
 
 // Swap is a kind of stock of the bundle and what would stand for it here.
@@ -51,19 +53,27 @@ type Proposal struct {
 	Units     string     `json:"units"`
 	Questions []Question `json:"questions"`
 	Swaps     []Swap     `json:"swaps"`
-	Missing   []string   `json:"missing,omitempty"` // cutters, machines, clamps and places the shop lacks
-	Update    bool       `json:"update"`            // an earlier version is in this shop
+	Needs     []Need     `json:"needs,omitempty"` // what your shop has under another name, or not at all
+	Update    bool       `json:"update"`          // an earlier version is in this shop
 }
 
 // Answers settle a proposal.
 type Answers struct {
 	As       string            // id of the new job; empty: the bundle's
 	Measures map[string]string // by name, as the reader writes them
-	Stock    map[string]string // theirs to yours
+	Stock    map[string]string // theirs to yours, as are the following
+	Cutters  map[string]string
+	Machines map[string]string
+	Blades   map[string]string
+	Glues    map[string]string
+	// AddMissing puts cutters, machines and kinds of stock that the shop lacks
+	// into its shop.yaml and stock.yaml, as the build has them.
+	AddMissing bool
 }
 
-// Propose compares a bundle with the reader's shop.
-func Propose(b *Bundle, shop *job.Shop) *Proposal {
+// Propose compares a bundle with the reader's shop, as far as answers have
+// settled it.
+func Propose(b *Bundle, shop *job.Shop, a Answers) *Proposal {
 	u := shop.Units.Length
 	p := &Proposal{Job: b.Job.ID, Name: b.Job.Name, By: b.Manifest.By, Version: b.Manifest.Version,
 		Units: b.Shop.Units.Length.System.Name(), Questions: []Question{}, Swaps: []Swap{}}
@@ -75,19 +85,24 @@ func Propose(b *Bundle, shop *job.Shop) *Proposal {
 		own[m.Name] = m
 	}
 	for _, m := range append(append([]job.Measure{}, b.Shop.Measures...), asked(b.Job.Measures)...) {
-		q := Question{Name: m.Name, Ask: m.Ask, Theirs: measure.FormatUnit(m.Length, u)}
+		q := Question{Name: m.Name, Ask: m.Ask, Theirs: exactly(m.Length, u)}
+		for i := range b.Shop.Stock {
+			if st := &b.Shop.Stock[i]; st.Form == "sheet" && thickOf(st) == m.Length {
+				q.Follows = st.ID
+			}
+		}
 		if q.Ask == "" {
 			q.Ask = m.Name
 		}
 		if o, ok := own[m.Name]; ok {
-			q.Yours = measure.FormatUnit(o.Length, u)
+			q.Yours = exactly(o.Length, u)
 		}
 		p.Questions = append(p.Questions, q)
 	}
 	for i := range b.Shop.Stock {
 		p.Swaps = append(p.Swaps, swap(b, &b.Shop.Stock[i], shop))
 	}
-	p.Missing = missing(b.Shop, shop)
+	p.Needs = match(b, shop, a).needs
 	p.Update = shop.Job(b.Job.ID) != nil
 	return p
 }
@@ -112,7 +127,7 @@ func thickOf(s *job.Stock) measure.Length {
 
 func swap(b *Bundle, st *job.Stock, shop *job.Shop) Swap {
 	u := shop.Units.Length
-	s := Swap{Theirs: st.ID, Form: st.Form, Thick: measure.FormatUnit(thickOf(st), u), Choices: []Choice{}, Parts: []string{}}
+	s := Swap{Theirs: st.ID, Form: st.Form, Thick: exactly(thickOf(st), u), Choices: []Choice{}, Parts: []string{}}
 	for _, p := range b.Job.Parts {
 		if p.From == st.ID {
 			s.Parts = append(s.Parts, p.ID)
@@ -123,16 +138,14 @@ func swap(b *Bundle, st *job.Stock, shop *job.Shop) Swap {
 		if o.Form != st.Form {
 			continue
 		}
-		c := Choice{Stock: o.ID, Thick: measure.FormatUnit(thickOf(o), u), by: thickOf(o) - thickOf(st)}
+		c := Choice{Stock: o.ID, Thick: exactly(thickOf(o), u), by: thickOf(o) - thickOf(st)}
 		if c.by != 0 {
 			word := "thicker"
 			if c.by < 0 {
 				word = "thinner"
 			}
-			c.Differs = measure.FormatUnit(c.by.Abs(), u) + " " + word
-			for _, e := range thickEdits(b.Job, st) {
-				c.Changes = append(c.Changes, e.what)
-			}
+			c.Differs = exactly(c.by.Abs(), u) + " " + word
+			c.Changes = thickUsers(b.Job, st)
 		}
 		s.Choices = append(s.Choices, c)
 	}
@@ -159,33 +172,59 @@ func swap(b *Bundle, st *job.Stock, shop *job.Shop) Swap {
 // thickEdit is one number of job.yaml that stands for the thickness of a
 // stock.
 type thickEdit struct {
-	what string
-	path job.Path
-	text func(thick string) string
+	what   string
+	byName bool // written by name, so that it follows the name
+	path   job.Path
+	text   func(thick string) string
+}
+
+// named tells whether a length is written by names and not as a number.
+func named(src string) bool {
+	e, err := measure.ParseExpr(src, measure.Inches)
+	return err == nil && len(e.Names()) > 0
 }
 
 // thickEdits finds what follows the thickness of a sheet: the thickness of
 // parts left as thick as they come, and grooves, dados and rabbets as wide as
 // it. Boards are milled to size, so their parts keep theirs.
 func thickEdits(j *job.Job, st *job.Stock) []thickEdit {
+	var out []thickEdit
+	for _, e := range thickness(j, st) {
+		if !e.byName {
+			out = append(out, e)
+		}
+	}
+	return out
+}
+
+// thickUsers says in words all that changes with the thickness of a stock.
+func thickUsers(j *job.Job, st *job.Stock) []string {
+	var out []string
+	for _, e := range thickness(j, st) {
+		out = append(out, e.what)
+	}
+	return out
+}
+
+func thickness(j *job.Job, st *job.Stock) []thickEdit {
 	if st.Form != "sheet" {
 		return nil
 	}
 	t := thickOf(st)
 	nominal := st.Size[2].Length
-	same := func(l measure.Length) bool { return l == t || nominal != 0 && l == nominal }
+	same := func(d job.Dim) bool { return d.Length == t || nominal != 0 && d.Length == nominal }
 	var out []thickEdit
 	for _, p := range j.Parts {
-		if p.From == st.ID && same(p.Size[2].Length) && len(strings.Fields(p.Size[2].Src)) > 0 {
+		if p.From == st.ID && same(p.Size[2]) && len(strings.Fields(p.Size[2].Src)) > 0 {
 			x, y := p.Size[0].Src, p.Size[1].Src
-			out = append(out, thickEdit{what: "thickness of " + p.ID, path: job.Path{"parts", p.ID, "size"},
+			out = append(out, thickEdit{what: "thickness of " + p.ID, byName: named(p.Size[2].Src), path: job.Path{"parts", p.ID, "size"},
 				text: func(thick string) string { return x + " x " + y + " x " + thick }})
 		}
 	}
 	for _, p := range j.Parts {
 		for k, f := range p.Machining {
-			if f.Width.Set && same(f.Width.Length) && (f.Kind == "groove" || f.Kind == "dado" || f.Kind == "rabbet") {
-				out = append(out, thickEdit{what: fmt.Sprintf("width of the %s in %s", f.Kind, p.ID),
+			if f.Width.Set && same(f.Width) && (f.Kind == "groove" || f.Kind == "dado" || f.Kind == "rabbet") {
+				out = append(out, thickEdit{what: fmt.Sprintf("width of the %s in %s", f.Kind, p.ID), byName: named(f.Width.Src),
 					path: job.Path{"parts", p.ID, "machining", fmt.Sprintf("#%d", k), f.Kind, "width"},
 					text: func(thick string) string { return thick }})
 			}
@@ -194,89 +233,80 @@ func thickEdits(j *job.Job, st *job.Stock) []thickEdit {
 	return out
 }
 
-func missing(theirs, ours *job.Shop) []string {
-	out := []string{}
-	for _, c := range theirs.Cutters {
-		if ours.CutterByID(c.ID) == nil {
-			out = append(out, fmt.Sprintf("cutter %s (%s)", c.ID, c.Kind))
-		}
-	}
-	for _, m := range theirs.Machines {
-		have := false
-		for _, o := range ours.Machines {
-			have = have || o.ID == m.ID || o.Kind == m.Kind && m.Kind != ""
-		}
-		if !have {
-			out = append(out, "machine "+m.ID)
-		}
-	}
-	for _, c := range theirs.Clamps {
-		if ours.ClampByID(c.ID) == nil {
-			out = append(out, fmt.Sprintf("clamps of kind %s", c.ID))
-		}
-	}
-	for _, p := range theirs.Places {
-		if ours.PlaceByID(p.ID) == nil {
-			out = append(out, "place "+p.ID)
-		}
-	}
-	for _, g := range theirs.Glues {
-		if ours.GlueByID(g.ID) == nil {
-			out = append(out, "glue "+g.ID)
-		}
-	}
-	return out
-}
-
-// from is the folder of a taken job that keeps the build as it came, so that a
-// later version can be settled with the reader's own changes.
+// from is the folder of a taken job that keeps the build as it was taken in,
+// and the answers it was taken in with, so that a later version can be settled
+// with the reader's own changes.
 const from = "from"
 
 // ErrAnswer reports that something of a proposal is not settled.
 var ErrAnswer = errors.New("not settled")
 
-// adapt gives job.yaml as the reader's shop wants it.
-func adapt(b *Bundle, shop *job.Shop, a Answers) ([]byte, error) {
-	data := b.Files["jobs/"+b.Job.ID+"/job.yaml"]
+// adapted is a build as the reader's shop wants it.
+type adapted struct {
+	job   []byte
+	shop  []addition
+	stock []addition
+	notes []string
+}
+
+// adapt gives job.yaml as the reader's shop wants it, and what has to be added
+// to the shop for it.
+func adapt(b *Bundle, shop *job.Shop, a Answers) (*adapted, error) {
+	out := &adapted{job: b.Files["jobs/"+b.Job.ID+"/job.yaml"]}
 	var err error
 	set := func(path job.Path, v string) {
 		if err == nil {
-			if data, err = job.SetValue(data, path, v); err != nil {
+			if out.job, err = job.SetValue(out.job, path, v); err != nil {
 				err = fmt.Errorf("%s: %w", path, err)
 			}
 		}
 	}
-	p := Propose(b, shop)
-	for _, q := range p.Questions {
-		v, ok := a.Measures[q.Name]
-		switch {
-		case ok:
-			l, perr := measure.ParseLength(v, shop.Units.Length.System)
-			if perr != nil {
-				return nil, fmt.Errorf("%s: %w", q.Name, perr)
-			}
-			set(job.Path{"measures", q.Name}, measure.Exact(l, shop.Units.Length))
-		case q.Yours != "":
-			// the shop's own stands, wherever the job does not say
-		default:
-			return nil, fmt.Errorf("%w: %s (theirs: %s)", ErrAnswer, q.Ask, q.Theirs)
+	measured := len(b.Job.Measures) > 0
+	length := func(name string, l measure.Length) {
+		if text := measure.Exact(l, shop.Units.Length); measured {
+			set(job.Path{"measures", name}, text)
+		} else if err == nil {
+			measured = true
+			out.job = append(bytes.TrimRight(bytes.Clone(out.job), "\n"), fmt.Sprintf("\nmeasures:\n  %s: %s\n", name, text)...)
 		}
 	}
+	m := match(b, shop, a)
+	open := m.problems
+	p := Propose(b, shop, a)
+	chosen := map[string]measure.Length{} // thickness of what stands for each stock of theirs
 	for i, s := range p.Swaps {
 		st := &b.Shop.Stock[i]
-		yours := a.Stock[s.Theirs]
-		if yours == "" && shop.StockByID(s.Theirs) != nil {
-			yours = s.Theirs
-		}
+		yours, asked := a.Stock[s.Theirs]
 		o := shop.StockByID(yours)
-		if o == nil {
-			return nil, fmt.Errorf("%w: which of your stock stands for %s, %s thick", ErrAnswer, s.Theirs, s.Thick)
+		if !asked {
+			o = shop.StockByID(s.Theirs)
 		}
-		if thickOf(o) != thickOf(st) {
+		switch {
+		case o != nil:
+		case asked:
+			open = append(open, fmt.Errorf("%w: your shop has no stock %q to stand for %s", ErrAnswer, yours, s.Theirs))
+			continue
+		case a.AddMissing:
+			item, ierr := itemOf(b.Files["stock.yaml"], "stock", s.Theirs)
+			if ierr != nil {
+				return nil, ierr
+			}
+			out.stock = append(out.stock, addition{"stock", item, "stock " + s.Theirs})
+			out.notes = append(out.notes, "stock "+s.Theirs+", "+s.Thick+": added to your stock.yaml as theirs is; measure what you buy")
+			chosen[s.Theirs] = thickOf(st)
+			continue
+		default:
+			open = append(open, fmt.Errorf("%w: which of your stock stands for %s, %s thick", ErrAnswer, s.Theirs, s.Thick))
+			continue
+		}
+		chosen[s.Theirs] = thickOf(o)
+		if by := thickOf(o) - thickOf(st); by != 0 && st.Form == "sheet" {
 			thick := measure.Exact(thickOf(o), shop.Units.Length)
 			for _, e := range thickEdits(b.Job, st) {
 				set(e.path, e.text(thick))
+				out.notes = append(out.notes, fmt.Sprintf("%s is now %s", e.what, thick))
 			}
+			out.notes = append(out.notes, fmt.Sprintf("stock %s: %s, for theirs of %s", o.ID, exactly(thickOf(o), shop.Units.Length), s.Thick))
 		}
 		if o.ID != st.ID {
 			for _, part := range s.Parts {
@@ -284,7 +314,65 @@ func adapt(b *Bundle, shop *job.Shop, a Answers) ([]byte, error) {
 			}
 		}
 	}
-	return data, err
+	for _, q := range p.Questions {
+		v, ok := a.Measures[q.Name]
+		thick, follows := chosen[q.Follows]
+		switch {
+		case ok:
+			l, perr := measure.ParseLength(v, shop.Units.Length.System)
+			if perr != nil {
+				return nil, fmt.Errorf("%s: %w", q.Name, perr)
+			}
+			length(q.Name, l)
+		case q.Yours != "":
+			// the shop's own stands, wherever the job does not say
+			out.notes = append(out.notes, fmt.Sprintf("%s: %s, from your shop.yaml (theirs: %s)", q.Name, q.Yours, q.Theirs))
+		case follows:
+			length(q.Name, thick)
+			out.notes = append(out.notes, fmt.Sprintf("%s: %s, as your stock for %s is thick (theirs: %s)", q.Name, exactly(thick, shop.Units.Length), q.Follows, q.Theirs))
+		default:
+			open = append(open, fmt.Errorf("%w: %s, --measure %s=length (theirs: %s)", ErrAnswer, q.Ask, q.Name, q.Theirs))
+		}
+	}
+	for _, n := range m.open() {
+		what := n.Theirs
+		if n.What != "" {
+			what += " (" + n.What + ")"
+		}
+		open = append(open, fmt.Errorf("%w: your shop has no %s %s", ErrAnswer, n.Kind, what))
+	}
+	if err == nil {
+		err = errors.Join(open...)
+	}
+	if err != nil {
+		return nil, err
+	}
+	for _, n := range m.needs {
+		out.notes = append(out.notes, strings.TrimSpace(n.Kind+" "+n.Theirs)+": "+n.Settled)
+	}
+	out.shop = m.toShop
+	out.job, err = m.apply(out.job)
+	return out, err
+}
+
+// grow adds items to a file of the shop.
+func grow(shop *job.Shop, file string, items []addition, files map[string][]byte) error {
+	if len(items) == 0 {
+		return nil
+	}
+	data, err := job.ReadFile(shop.Dir, file)
+	if errors.Is(err, fs.ErrNotExist) {
+		data, err = nil, nil
+	}
+	for _, it := range items {
+		if err == nil {
+			if data, err = job.AppendItem(data, job.Path{it.list}, it.item); err != nil {
+				err = fmt.Errorf("%s: %s: %w", file, it.what, err)
+			}
+		}
+	}
+	files[file] = data
+	return err
 }
 
 // Taken says what taking in did.
@@ -305,13 +393,13 @@ func Take(b *Bundle, shop *job.Shop, a Answers, at time.Time) (*Taken, error) {
 	files := map[string][]byte{}
 	dir := "jobs/" + id
 	if shop.Job(id) != nil {
-		return update(b, shop, id, at)
+		return update(b, shop, id, a, at)
 	}
-	data, err := adapt(b, shop, a)
+	ad, err := adapt(b, shop, a)
 	if err != nil {
 		return nil, err
 	}
-	files[dir+"/job.yaml"] = data
+	files[dir+"/job.yaml"] = ad.job
 	for p, c := range b.Files {
 		rest, ok := strings.CutPrefix(p, "jobs/"+b.Job.ID+"/")
 		switch {
@@ -324,17 +412,27 @@ func Take(b *Bundle, shop *job.Shop, a Answers, at time.Time) (*Taken, error) {
 			files[dir+"/"+from+"/"+rest] = c
 		}
 	}
+	files[dir+"/"+from+"/job.yaml"] = ad.job
+	if err := keep(dir, a, files); err != nil {
+		return nil, err
+	}
+	if err := grow(shop, "shop.yaml", ad.shop, files); err != nil {
+		return nil, err
+	}
+	if err := grow(shop, "stock.yaml", ad.stock, files); err != nil {
+		return nil, err
+	}
 	raw, err := marshalManifest(b.Manifest)
 	if err != nil {
 		return nil, err
 	}
 	files[dir+"/"+from+"/bundle.yaml"] = raw
-	return write(shop, id, files, nil)
+	return write(shop, id, files, ad.notes)
 }
 
 // update settles a later version of a build with the reader's copy of the
 // earlier, by the rules that two machines are settled by.
-func update(b *Bundle, shop *job.Shop, id string, at time.Time) (*Taken, error) {
+func update(b *Bundle, shop *job.Shop, id string, a Answers, at time.Time) (*Taken, error) {
 	dir := "jobs/" + id
 	read := func(p string) settle.File {
 		data, err := job.ReadFile(shop.Dir, p)
@@ -343,13 +441,25 @@ func update(b *Bundle, shop *job.Shop, id string, at time.Time) (*Taken, error) 
 	if !read(dir + "/" + from + "/bundle.yaml").Exists {
 		return nil, &Refused{Why: fmt.Sprintf("a job %q is here already, and it was not taken in from a shared build; take this one in under another name with --as", id)}
 	}
+	kept, err := answersIn(shop.Dir, dir)
+	if err != nil {
+		return nil, err
+	}
+	a = kept.and(a)
+	ad, err := adapt(b, shop, a)
+	if err != nil {
+		return nil, err
+	}
 	files := map[string][]byte{}
-	var notes []string
+	notes := ad.notes
 	mine := settle.Side{Machine: "mine", When: at}
 	theirs := settle.Side{Machine: "shared", When: at.Add(-time.Second)} // where both changed one value, the reader's own stands
 	for _, name := range []string{"job.yaml", "build.md"} {
 		base, ours := read(dir+"/"+from+"/"+name), read(dir+"/"+name)
 		data, ok := b.Files["jobs/"+b.Job.ID+"/"+name]
+		if name == "job.yaml" {
+			data = ad.job
+		}
 		next := settle.File{Exists: ok, Data: data}
 		if !ok || base.Exists && bytes.Equal(base.Data, next.Data) {
 			continue
@@ -376,6 +486,16 @@ func update(b *Bundle, shop *job.Shop, id string, at time.Time) (*Taken, error) 
 		case ok:
 			files[dir+"/"+from+"/"+rest] = c
 		}
+	}
+	files[dir+"/"+from+"/job.yaml"] = ad.job
+	if err := keep(dir, a, files); err != nil {
+		return nil, err
+	}
+	if err := grow(shop, "shop.yaml", ad.shop, files); err != nil {
+		return nil, err
+	}
+	if err := grow(shop, "stock.yaml", ad.stock, files); err != nil {
+		return nil, err
 	}
 	raw, err := marshalManifest(b.Manifest)
 	if err != nil {

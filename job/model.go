@@ -139,15 +139,16 @@ type Check struct {
 
 // Fitting is an interchangeable piece of a jig.
 type Fitting struct {
-	ID, Name string
-	Kind     string // insert, stop, fence, template, ...
-	Blade    string
-	Cutter   string
-	Angle    float64 // degrees of blade tilt or mitre
-	Cut      time.Time
-	Kerf     Dim // kerf that cut it
-	Hangs    string
-	At       Pos
+	ID     string    `json:"id"`
+	Name   string    `json:"name,omitempty"`
+	Kind   string    `json:"kind,omitempty"` // insert, stop, fence, template, ...
+	Blade  string    `json:"blade,omitempty"`
+	Cutter string    `json:"cutter,omitempty"`
+	Angle  float64   `json:"angle"` // degrees of blade tilt or mitre
+	Cut    time.Time `json:"cut,omitzero"`
+	Kerf   Dim       `json:"kerf"` // kerf that cut it
+	Hangs  string    `json:"hangs,omitempty"`
+	At     Pos       `json:"at"`
 }
 
 // Consumable is used by measure: finish, abrasive, glue beyond the glue-ups.

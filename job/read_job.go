@@ -187,7 +187,7 @@ func (r *jobReader) part(c *obj) Part {
 		for _, st := range r.shop.Stock {
 			ids = append(ids, st.ID)
 		}
-		hint := suggest(p.From, ids, "stock")
+		hint := suggest(p.From, ids, "add it to stock.yaml; there is")
 		if len(ids) == 0 {
 			hint = "add it to stock.yaml"
 		}
@@ -374,7 +374,7 @@ func (r *jobReader) step(c *obj) Step {
 			st.State = normalSetUp(rest)
 		case m == nil && r.lost["shop.yaml"]:
 		case m == nil:
-			s.add(s.at(c.keys["setup"]), word, suggest(word, append(r.shop.machineIDs(), "by hand"), "machines"), "the set-up names no machine of the shop: %s", word)
+			s.add(s.at(c.keys["setup"]), word, suggest(word, append(r.shop.machineIDs(), "by hand"), "add it to `machines:` in shop.yaml; there is"), "the set-up names no machine of the shop: %s", word)
 		case n > 1:
 			s.add(s.at(c.keys["setup"]), word, "write the id of the one that is meant", "the shop has %d machines that %q could mean", n, word)
 		default:

@@ -21,7 +21,7 @@ func Clone(ctx context.Context, addr, dir, machine, name string, ro RemoteOption
 	}
 	for _, e := range es {
 		if e.Name() != ".git" {
-			return nil, nil, &store.Error{Kind: ErrNotEmpty, Path: dir, Hint: "choose a new folder; to bring files you have into the shop, add the remote there and sync with --join"}
+			return nil, nil, &store.Error{Kind: ErrNotEmpty, Path: dir, Hint: "choose a new folder; files you have can be put into the copy by hand"}
 		}
 	}
 	s, err := Init(filepath.Clean(dir), machine)

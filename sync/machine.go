@@ -49,6 +49,9 @@ var (
 
 var goodName = regexp.MustCompile(`^[\pL\pN][\pL\pN ._-]{0,39}$`)
 
+// CheckName tells whether a machine or a remote may be called s.
+func CheckName(s string) error { return checkName(s) }
+
 func checkName(s string) error {
 	if !goodName.MatchString(s) || strings.HasSuffix(s, ".lock") || strings.HasSuffix(s, ".") || strings.Contains(s, "..") {
 		return &store.Error{Kind: ErrName, Path: fmt.Sprintf("%q", s), Hint: "use up to 40 letters, digits, dashes or spaces, for example shop or home-desk"}
@@ -144,5 +147,5 @@ func (s *Shop) RemoveRemote(name string) error {
 			return s.saveMachine()
 		}
 	}
-	return &store.Error{Kind: ErrNoRemote, Path: name, Hint: "caul remotes lists them"}
+	return &store.Error{Kind: ErrNoRemote, Path: name, Hint: "`caul remote` lists them"}
 }

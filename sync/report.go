@@ -72,7 +72,7 @@ func (r *RemoteReport) fail(err error) {
 type Report struct {
 	Machine string    `json:"machine"`
 	At      time.Time `json:"at"`
-	DryRun  bool      `json:"dryRun,omitempty"`
+	DryRun  bool      `json:"dry_run,omitempty"`
 	// Kept are the changes of this machine that were committed, and Message how the commit tells them.
 	Kept    []Change       `json:"kept,omitempty"`
 	Message string         `json:"message,omitempty"`

@@ -201,7 +201,7 @@ func (s *Shop) chosen(only []string) ([]Remote, error) {
 			}
 		}
 		if !found {
-			return nil, &store.Error{Kind: ErrNoRemote, Path: n, Hint: "caul remotes lists them"}
+			return nil, &store.Error{Kind: ErrNoRemote, Path: n, Hint: "`caul remote` lists them"}
 		}
 	}
 	return out, nil
@@ -485,7 +485,7 @@ func (x *session) target(theirs store.Hash, rr *RemoteReport) (store.Hash, error
 		return theirs, nil
 	}
 	if len(bases) == 0 && !x.o.Join {
-		return theirs, &store.Error{Kind: ErrUnrelated, Path: theirs.String()[:12], Hint: "check that this is the right stick or address; to make one shop of the two, sync with --join"}
+		return theirs, &store.Error{Kind: ErrUnrelated, Path: theirs.String()[:12], Hint: "check that this is the right stick or address; two shops are not made into one"}
 	}
 	if rr != nil {
 		rr.Joined = true

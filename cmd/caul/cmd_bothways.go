@@ -4,9 +4,11 @@ import (
 	"fmt"
 	"path"
 	"strings"
+	"time"
 
 	"github.com/spf13/cobra"
 
+	"caul/job"
 	"caul/site"
 	"caul/sync"
 	"caul/sync/settle"
@@ -45,8 +47,8 @@ type side struct {
 	When    string `json:"when"`
 }
 
-func sideOf(v settle.Value) side {
-	return side{Value: string(v.Data), Gone: !v.Exists, Machine: v.Machine, When: v.When.Format("Mon 2 Jan 2006 15:04")}
+func sideOf(v settle.Value, zone *time.Location) side {
+	return side{Value: string(v.Data), Gone: !v.Exists, Machine: v.Machine, When: v.When.In(zone).Format("Mon 2 Jan 2006 15:04")}
 }
 
 func runBothWays(e *env) error {
@@ -59,9 +61,13 @@ func runBothWays(e *env) error {
 	if err != nil {
 		return err
 	}
+	zone := time.Local
+	if shop, err := job.Load(s.Dir()); err == nil { // one that does not read just now can be settled all the same
+		zone = zoneOf(shop)
+	}
 	rows := []bothWayRow{}
 	for i, r := range rs {
-		row := bothWayRow{N: i + 1, Name: path.Base(r.Name), File: r.Path, What: r.What, Base: string(r.Base.Data), Stands: sideOf(r.Stands), Other: sideOf(r.Other)}
+		row := bothWayRow{N: i + 1, Name: path.Base(r.Name), File: r.Path, What: r.What, Base: string(r.Base.Data), Stands: sideOf(r.Stands, zone), Other: sideOf(r.Other, zone)}
 		if r.Err != nil {
 			row.Error = r.Err.Error()
 		}

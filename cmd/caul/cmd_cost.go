@@ -3,6 +3,7 @@ package main
 import (
 	"context"
 	"fmt"
+	"slices"
 
 	"github.com/spf13/cobra"
 
@@ -50,9 +51,6 @@ func costFlags(c *cobra.Command, o *costOptions) {
 
 // runSeries prints what 1 to N copies cost.
 func runSeries(ctx context.Context, e *env, s *job.Shop, jobs []string, o costOptions) error {
-	if o.upTo > 1000 {
-		return usage("--up-to %d: at most 1000 copies", o.upTo)
-	}
 	done := e.progress("laying out the cuts")
 	all, err := cost.Series(ctx, s, o.upTo, cost.Options{Jobs: jobs, OneStop: o.oneStop, WithHours: o.hours}, cutting.Options{})
 	done()
@@ -69,6 +67,14 @@ func runSeries(ctx context.Context, e *env, s *job.Shop, jobs []string, o costOp
 }
 
 func runCost(ctx context.Context, e *env, jobs []string, o costOptions) error {
+	for _, n := range []struct {
+		flag string
+		n    int
+	}{{"copies", o.copies}, {"up-to", o.upTo}} {
+		if n.n < 0 || n.n > 1000 {
+			return usage("--%s %d: from 1 to 1000 copies", n.flag, n.n)
+		}
+	}
 	s, err := e.shop()
 	if err != nil {
 		return err
@@ -90,6 +96,9 @@ func runCost(ctx context.Context, e *env, jobs []string, o costOptions) error {
 		return err
 	}
 	if o.csv && !e.json {
+		if o.list {
+			bill.Buy = slices.DeleteFunc(bill.Buy, func(l cost.Line) bool { return l.Packs == 0 && l.Priced })
+		}
 		_, err := e.out.Write(cost.CSV(bill))
 		return err
 	}

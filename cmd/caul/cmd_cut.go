@@ -35,6 +35,12 @@ func newCut(e *env) *cobra.Command {
 }
 
 func runCut(ctx context.Context, e *env, jobs []string, o cutOptions) error {
+	switch {
+	case o.stages < 0 || o.stages > 1000:
+		return usage("--stages %d: from 1 turn of the saw on, or 0 for as many as wanted", o.stages)
+	case o.made == "" && (len(o.sheets) > 0 || o.where != ""):
+		return &fault{code: exitUsage, msg: "--sheets and --where go with --made", hint: "`caul cut` ends with the mark of the layout: caul cut --made MARK --sheets 1"}
+	}
 	s, err := e.shop()
 	if err != nil {
 		return err

@@ -5,6 +5,7 @@ import (
 	"os"
 	"path/filepath"
 	"slices"
+	"strings"
 
 	"github.com/spf13/cobra"
 
@@ -33,6 +34,14 @@ func newDraw(e *env) *cobra.Command {
 	return c
 }
 
+func partIDs(j *job.Job) []string {
+	ids := []string{}
+	for i := range j.Parts {
+		ids = append(ids, j.Parts[i].ID)
+	}
+	return ids
+}
+
 func runDraw(e *env, args []string, o drawOptions) error {
 	s, err := e.shop()
 	if err != nil {
@@ -43,7 +52,10 @@ func runDraw(e *env, args []string, o drawOptions) error {
 	}
 	j := s.Job(args[0])
 	if len(args) == 2 && j.Part(args[1]) == nil {
-		return &fault{code: exitUsage, msg: j.ID + " has no part " + args[1], hint: "see its job.yaml"}
+		return &fault{code: exitUsage, msg: j.ID + " has no part " + args[1], hint: "its parts are: " + strings.Join(partIDs(j), ", ")}
+	}
+	if len(j.Parts) == 0 {
+		return &fault{code: exitUsage, msg: j.ID + " has no parts to draw yet", hint: "write them under `parts:` in jobs/" + j.ID + "/job.yaml"}
 	}
 	var paper drawing.Paper
 	if o.template != "" {

@@ -2,6 +2,7 @@ package main
 
 import (
 	"bytes"
+	"math"
 	"os"
 	"strconv"
 	"strings"
@@ -33,7 +34,7 @@ func runFittings(e *env, tool, angle, labels string) error {
 	var deg *float64
 	if angle != "" {
 		v, err := strconv.ParseFloat(strings.TrimRight(angle, "°"), 64)
-		if err != nil {
+		if err != nil || math.IsNaN(v) || math.Abs(v) > 360 {
 			return usage("--angle %q is not a number of degrees", angle)
 		}
 		deg = &v

@@ -50,7 +50,15 @@ func runGlueUp(e *env, args []string, at string) error {
 	if err != nil {
 		return err
 	}
-	return e.print("glue-up", g, func() error {
+	type sheet struct {
+		*plan.GlueUpSheet
+		Slower []string `json:"slower,omitempty"` // glues in whose open time it can be closed
+	}
+	out := sheet{GlueUpSheet: g}
+	for _, k := range g.Sheet.Slower {
+		out.Slower = append(out.Slower, k.Name)
+	}
+	return e.print("glue-up", out, func() error {
 		_, err := fmt.Fprint(e.out, glueUpText(e, s, g))
 		return err
 	})

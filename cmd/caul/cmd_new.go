@@ -1,7 +1,10 @@
 package main
 
 import (
+	"errors"
+	"io/fs"
 	"path/filepath"
+	"strings"
 
 	"github.com/spf13/cobra"
 
@@ -35,15 +38,22 @@ func newNewShop(e *env) *cobra.Command {
 	return c
 }
 
-func runNewShop(e *env, dir string, o newShopOptions) error {
+func runNewShop(e *env, given string, o newShopOptions) error {
+	dir := given
 	if !filepath.IsAbs(dir) {
 		dir = filepath.Join(e.cwd, dir)
+	}
+	if args := strings.TrimSpace(given); args == "" {
+		return &fault{code: exitUsage, msg: "caul new shop needs the folder to make", hint: "such as: caul new shop my-shop"}
+	}
+	if err := sync.CheckName(o.machine); err != nil {
+		return &fault{code: exitUsage, msg: "--machine: " + err.Error(), hint: sync.NextStep(err)}
 	}
 	if o.name == "" {
 		o.name = filepath.Base(dir)
 	}
 	if err := job.NewShop(dir, o.name, job.NewShopOptions{Units: o.units, Zone: o.zone, Money: o.money}); err != nil {
-		return err
+		return refused(err, "name a new or an empty folder; `caul new shop --help` shows what else it takes")
 	}
 	if _, err := sync.Init(dir, o.machine); err != nil {
 		return err
@@ -76,7 +86,7 @@ func runNewJob(e *env, id, name string) error {
 		name = id
 	}
 	if err := job.NewJob(dir, id, name); err != nil {
-		return err
+		return refused(err, "such as: caul new job sled-fence --name \"Crosscut sled fence\"")
 	}
 	at := filepath.Join(dir, "jobs", id)
 	return e.print("new-job", map[string]string{"dir": at}, func() error {
@@ -86,11 +96,22 @@ func runNewJob(e *env, id, name string) error {
 	})
 }
 
+// refused gives what was asked for and cannot be made its exit code; a disk
+// that fails keeps its own.
+func refused(err error, hint string) error {
+	var onDisk *fs.PathError
+	var probs job.Problems
+	if errors.As(err, &onDisk) || errors.As(err, &probs) {
+		return err
+	}
+	return &fault{code: exitUsage, msg: err.Error(), hint: hint, err: err}
+}
+
 // exactly asks for n arguments and says what they are when they are missing.
 func exactly(n int, what string) cobra.PositionalArgs {
 	return func(cmd *cobra.Command, args []string) error {
 		if len(args) != n {
-			return &fault{code: exitUsage, msg: cmd.CommandPath() + " needs " + what, hint: "usage: " + cmd.UseLine()}
+			return &fault{code: exitUsage, msg: cmd.CommandPath() + " needs " + what, hint: "write it as `" + strings.TrimSuffix(cmd.UseLine(), " [flags]") + "`"}
 		}
 		return nil
 	}

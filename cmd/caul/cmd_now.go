@@ -13,6 +13,7 @@ import (
 
 type nowOptions struct {
 	span     string
+	given    bool // --for was written, if only with nothing in it
 	cautions bool
 }
 
@@ -21,7 +22,10 @@ func newNow(e *env) *cobra.Command {
 	c := &cobra.Command{
 		Use: "now", Short: "what is in the clamps, and what can be done now",
 		Args: cobra.NoArgs,
-		RunE: func(cmd *cobra.Command, _ []string) error { return runNow(cmd.Context(), e, o) },
+		RunE: func(cmd *cobra.Command, _ []string) error {
+			o.given = cmd.Flags().Changed("for")
+			return runNow(cmd.Context(), e, o)
+		},
 	}
 	c.Flags().StringVar(&o.span, "for", "", "the time you have, as 50m or \"1 h 30 min\"")
 	c.Flags().BoolVar(&o.cautions, "cautions", false, "every caution, not only the first ones")
@@ -51,20 +55,34 @@ func runNow(_ context.Context, e *env, o nowOptions) error {
 		return err
 	}
 	var span measure.Span
-	if o.span != "" {
+	if o.span != "" || o.given {
 		if span, err = measure.ParseSpan(o.span); err != nil {
 			return &fault{code: exitUsage, msg: fmt.Sprintf("--for %q: %v", o.span, err), hint: "write it as 50m, 50 min or 1 h 30 min"}
+		}
+		if span <= 0 {
+			return &fault{code: exitUsage, msg: fmt.Sprintf("--for %q is no time to work in", o.span), hint: "write it as 50m, 50 min or 1 h 30 min"}
 		}
 	}
 	n, err := plan.At(s, e.now(), span, nil)
 	if err != nil {
 		return noFit(err)
 	}
-	return e.print("now", n, func() error {
+	type now struct {
+		*plan.Now
+		BothWays int `json:"both_ways,omitempty"` // values that two machines changed and nobody settled
+	}
+	waits := len(bothWaysFor(s.Dir))
+	return e.print("now", now{n, waits}, func() error {
 		if !o.cautions {
 			n = fewCautions(n, 2, "caul now --cautions")
 		}
-		_, err := fmt.Fprint(e.out, plan.NowText(n, e.columns(), s.Units))
-		return err
+		fmt.Fprint(e.out, plan.NowText(n, e.columns(), s.Units))
+		if len(s.Jobs) == 0 {
+			e.printf("\nno job yet; make one with `caul new job ID`\n")
+		}
+		if waits > 0 {
+			e.printf("\nlook: %d value%s changed on two machines; the newer stand%s: caul both-ways\n", waits, plural(waits), map[bool]string{true: "s"}[waits == 1])
+		}
+		return nil
 	})
 }

@@ -50,6 +50,10 @@ func runPlan(ctx context.Context, e *env, jobs []string, o planOptions) error {
 		}
 	}
 	return e.print("plan", p, func() error {
+		if len(s.Jobs) == 0 {
+			e.printf("nothing to plan yet; make a job with `caul new job ID`\n")
+			return nil
+		}
 		_, err := fmt.Fprint(e.out, plan.Text(p, e.columns(), s.Units))
 		return err
 	})

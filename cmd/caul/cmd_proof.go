@@ -25,6 +25,14 @@ func runProof(e *env, jobs []string) error {
 	}
 	p := proof.Check(s, proof.Options{Jobs: jobs, Now: e.now()})
 	if err := e.print("proof", p, func() error {
+		if len(s.Jobs) == 0 {
+			e.printf("no job yet; make one with `caul new job ID`\n")
+			return nil
+		}
+		if p.Checked == 0 {
+			e.printf("nothing to look at yet; write the parts and steps of a job into its job.yaml\n")
+			return nil
+		}
 		_, err := fmt.Fprint(e.out, proof.Text(p, e.columns()))
 		return err
 	}); err != nil {

@@ -70,6 +70,9 @@ func runSum(e *env, name string, in map[string]string, units string) error {
 	var bad *reckon.InputError
 	if errors.As(err, &bad) {
 		msg := fmt.Sprintf("--%s: %s", bad.Input, bad.Msg)
+		if what, ok := strings.CutPrefix(bad.Msg, "is wanted: "); ok {
+			msg = fmt.Sprintf("%s needs --%s: %s", name, bad.Input, what)
+		}
 		if bad.Text != "" {
 			msg = fmt.Sprintf("--%s %q, column %d: %s", bad.Input, bad.Text, bad.Col, bad.Msg)
 		}

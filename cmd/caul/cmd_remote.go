@@ -2,6 +2,10 @@ package main
 
 import (
 	"context"
+	"errors"
+	"io/fs"
+	"os"
+	"path/filepath"
 
 	"github.com/spf13/cobra"
 
@@ -93,13 +97,25 @@ func newCopy(e *env) *cobra.Command {
 }
 
 func runCopy(ctx context.Context, e *env, addr, dir, machine, name string) error {
+	full := e.path(dir)
+	_, before := os.Lstat(full)
 	done := e.progress("copying")
-	s, rep, err := sync.Clone(ctx, addr, e.path(dir), machine, name, sync.RemoteOptions{}, sync.Options{Now: e.now, Ask: e.ask(done), Reread: reread})
+	s, rep, err := sync.Clone(ctx, addr, full, machine, name, sync.RemoteOptions{}, sync.Options{Now: e.now, Ask: e.ask(done), Reread: reread})
 	done()
 	if err != nil {
 		return &fault{code: exitFailed, err: err, hint: sync.NextStep(err)}
 	}
 	defer s.Close()
+	if _, err := os.Lstat(filepath.Join(full, "shop.yaml")); err != nil {
+		f := &fault{code: exitFailed, msg: "there is no shop at " + addr, hint: "check the address; another machine puts the shop there with `caul remote add` and `caul sync`"}
+		if len(rep.Remotes) > 0 && rep.Remotes[0].Error != "" {
+			f.msg, f.hint = rep.Remotes[0].Error, rep.Remotes[0].Hint
+		}
+		if errors.Is(before, fs.ErrNotExist) {
+			_ = os.RemoveAll(full) // made just now, and nothing came
+		}
+		return f
+	}
 	return e.print("copy", rep, func() error {
 		e.printf("the shop is in %s\n", s.Dir())
 		return nil

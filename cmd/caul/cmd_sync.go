@@ -2,6 +2,8 @@ package main
 
 import (
 	"context"
+	"fmt"
+	"slices"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -55,6 +57,11 @@ func runSync(ctx context.Context, e *env, o syncOptions) error {
 			}
 			return nil
 		})
+	}
+	for _, n := range o.only {
+		if !slices.ContainsFunc(s.Remotes(), func(r sync.Remote) bool { return r.Name == n }) {
+			return &fault{code: exitUsage, msg: fmt.Sprintf("no remote %q", n), hint: "`caul remote` lists them; make one known with `caul remote add NAME ADDRESS`"}
+		}
 	}
 	done := e.progress("syncing")
 	rep, err := s.Sync(ctx, sync.Options{DryRun: o.dry, Only: o.only, Now: e.now, Ask: e.ask(done), Reread: reread})

@@ -9,6 +9,7 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"reflect"
 	"strconv"
 	"strings"
 	"time"
@@ -109,6 +110,9 @@ const jsonVersion = 1
 func (e *env) print(kind string, v any, text func() error) error {
 	if !e.json {
 		return text()
+	}
+	if r := reflect.ValueOf(v); r.Kind() == reflect.Slice && r.IsNil() {
+		v = []string{} // a list with nothing in it is a list
 	}
 	return e.writeJSON(answer{Caul: jsonVersion, Kind: kind, Answer: v})
 }

@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"io/fs"
 	"strings"
 
 	"caul/job"
@@ -68,10 +69,25 @@ func report(e *env, err error) int {
 	case errors.As(err, &h):
 		hint = h.Hint()
 	}
+	var onDisk *fs.PathError
+	if probs == nil && errors.As(err, &onDisk) {
+		if f == nil || f.msg == "" {
+			msg = onDisk.Path + ": " + onDisk.Err.Error()
+		}
+		if hint == "" {
+			hint = diskStep(onDisk)
+		}
+	}
+	if hint == "" && probs == nil {
+		hint = "nothing was half written; `caul proof` looks the shop's files over"
+	}
 	if f != nil && f.msg == "" && f.err == nil {
 		return code // said already on standard output
 	}
 	if e.json {
+		if probs != nil {
+			msg = unread(probs)
+		}
 		body := map[string]any{"text": msg, "code": code}
 		if hint != "" {
 			body["hint"] = hint
@@ -84,7 +100,8 @@ func report(e *env, err error) int {
 	}
 	if probs != nil {
 		fmt.Fprintln(e.err, strings.TrimRight(probs.Error(), "\n"))
-		fmt.Fprintf(e.err, "error: %d thing%s in this shop's files could not be read; nothing was written\n", len(probs), plural(len(probs)))
+		fmt.Fprintf(e.err, "\nerror: %s\n", unread(probs))
+		fmt.Fprintln(e.err, "hint: mend the place named first; `caul help files` lists every key")
 		return code
 	}
 	fmt.Fprintln(e.err, "error: "+msg)
@@ -92,6 +109,23 @@ func report(e *env, err error) int {
 		fmt.Fprintln(e.err, "hint: "+hint)
 	}
 	return code
+}
+
+func unread(ps job.Problems) string {
+	return fmt.Sprintf("%d thing%s in this shop's files cannot be read; nothing was written", len(ps), plural(len(ps)))
+}
+
+// diskStep is what to do about a file or folder that refuses.
+func diskStep(err *fs.PathError) string {
+	switch {
+	case errors.Is(err, fs.ErrNotExist):
+		return "check the name; the folder it lies in has to be there"
+	case errors.Is(err, fs.ErrPermission):
+		return "look at who may read and write there"
+	case errors.Is(err, fs.ErrExist):
+		return "name another file or folder; nothing is written over"
+	}
+	return "look at the disk and the folder, and give the command again"
 }
 
 func plural(n int) string {

@@ -2,10 +2,15 @@ package main
 
 import (
 	"context"
+	"errors"
 	"fmt"
+	"io"
 	"runtime/debug"
+	"strings"
 
 	"github.com/spf13/cobra"
+
+	"caul/job"
 )
 
 // run carries out one command line and returns the exit code. A panic below is
@@ -22,13 +27,34 @@ func run(ctx context.Context, e *env, args []string) (code int) {
 	}()
 	root := newRoot(e)
 	root.SetArgs(args)
-	root.SetOut(e.out)
 	root.SetErr(e.err)
 	root.SetIn(e.in)
-	if err := root.ExecuteContext(ctx); err != nil {
+	out := &watched{to: e.out}
+	e.out = out
+	root.SetOut(out)
+	err := root.ExecuteContext(ctx)
+	if err == nil && out.err != nil {
+		err = &fault{code: exitFailed, msg: "the answer could not be written: " + out.err.Error(), hint: "what was to be done is done; give the command again with its output somewhere else"}
+	}
+	if err != nil {
 		return report(e, err)
 	}
 	return exitOK
+}
+
+// watched remembers the first write that failed, so that an answer that went
+// nowhere is not taken for one that was given.
+type watched struct {
+	to  io.Writer
+	err error
+}
+
+func (w *watched) Write(p []byte) (int, error) {
+	n, err := w.to.Write(p)
+	if err != nil && w.err == nil {
+		w.err = err
+	}
+	return n, err
 }
 
 func newRoot(e *env) *cobra.Command {
@@ -43,12 +69,14 @@ Its figures are for planning. The label on the glue, the manual of the machine,
 local rules and qualified people come first.`,
 		SilenceErrors: true,
 		SilenceUsage:  true,
-		Args:          cobra.NoArgs,
+		Args:          func(cmd *cobra.Command, args []string) error { return known(cmd, args) },
 		RunE:          func(cmd *cobra.Command, _ []string) error { return cmd.Help() },
 	}
 	root.PersistentFlags().StringVarP(&e.dir, "shop", "C", "", "the shop's `folder` (default: the nearest one upwards with a shop.yaml)")
 	root.PersistentFlags().BoolVar(&e.json, "json", false, "print the answer as JSON")
-	root.SetFlagErrorFunc(func(_ *cobra.Command, err error) error { return usage("%v", err) })
+	root.SetFlagErrorFunc(func(cmd *cobra.Command, err error) error {
+		return &fault{code: exitUsage, msg: err.Error(), hint: "see `" + cmd.CommandPath() + " --help`"}
+	})
 
 	const (
 		build  = "build"
@@ -72,12 +100,84 @@ local rules and qualified people come first.`,
 	add(build, newNew(e), newProof(e), newCut(e), newBuy(e), newCost(e), newPlan(e), newGlueUp(e), newReckon(e), newSetUps(e), newDraw(e))
 	add(bench, append([]*cobra.Command{newNow(e), newFittings(e), newBench(e), newWatch(e)}, newLogCommands(e)...)...)
 	add(keep, newSite(e), newCalendar(e), newSync(e), newRemote(e), newMachine(e), newBothWays(e), newShare(e), newTake(e))
-	add(others, newDemo(e), newVersion(e), newExitCodes())
-	root.InitDefaultHelpCmd()
+	add(others, newDemo(e), newVersion(e), newExitCodes(), newFiles())
+	root.SetHelpCommand(newHelp())
 	root.InitDefaultCompletionCmd()
+	for _, c := range root.Commands() {
+		if c.Name() == "completion" {
+			c.Short = "words for the shell to complete: bash, zsh, fish, powershell"
+		}
+	}
+	root.SetUsageTemplate(strings.NewReplacer("Additional Commands:", "besides:", "Available Commands:", "commands:", "Additional help topics:", "more help:").Replace(root.UsageTemplate()))
+	askArgs(root)
 	return root
 }
 
 func newExitCodes() *cobra.Command {
 	return &cobra.Command{Use: "exit-codes", Short: "the exit codes and what they mean", Long: exitCodes}
+}
+
+func newFiles() *cobra.Command {
+	return &cobra.Command{Use: "files", Short: "every key of a shop's files", Long: job.Files}
+}
+
+// newHelp is help that does not take a word it does not know for a success.
+func newHelp() *cobra.Command {
+	return &cobra.Command{
+		Use: "help [COMMAND]", Short: "help about any command",
+		RunE: func(c *cobra.Command, args []string) error {
+			of, rest, err := c.Root().Find(args)
+			if err != nil || of == nil || len(rest) > 0 {
+				return known(c.Root(), args)
+			}
+			of.InitDefaultHelpFlag()
+			return of.Help()
+		},
+	}
+}
+
+// known refuses a word that is no command, and names the one that was meant.
+func known(cmd *cobra.Command, args []string) error {
+	if len(args) == 0 {
+		return nil
+	}
+	hint := "`" + cmd.CommandPath() + " --help` lists the commands"
+	if cmd.SuggestionsMinimumDistance <= 0 {
+		cmd.SuggestionsMinimumDistance = 2
+	}
+	if s := cmd.SuggestionsFor(args[0]); len(s) > 0 && args[0] != "" {
+		hint = "did you mean `" + cmd.CommandPath() + " " + s[0] + "`?"
+	}
+	return &fault{code: exitUsage, msg: fmt.Sprintf("%s has no command %q", cmd.CommandPath(), args[0]), hint: hint}
+}
+
+// askArgs words what cobra says of too many or too few arguments as every other
+// error is worded.
+func askArgs(c *cobra.Command) {
+	for _, sub := range c.Commands() {
+		askArgs(sub)
+	}
+	check := c.Args
+	if check == nil {
+		return
+	}
+	c.Args = func(cmd *cobra.Command, args []string) error {
+		err := check(cmd, args)
+		var f *fault
+		if err == nil || errors.As(err, &f) {
+			return err
+		}
+		if cmd.HasSubCommands() {
+			return known(cmd, args)
+		}
+		_, takes, _ := strings.Cut(cmd.Use, " ")
+		msg := fmt.Sprintf("%s takes %s, not %q", cmd.CommandPath(), takes, strings.Join(args, " "))
+		switch {
+		case takes == "":
+			msg = fmt.Sprintf("%s takes no %q", cmd.CommandPath(), strings.Join(args, " "))
+		case len(args) == 0:
+			msg = cmd.CommandPath() + " needs " + takes
+		}
+		return &fault{code: exitUsage, msg: msg, hint: "write it as `" + strings.TrimSuffix(cmd.UseLine(), " [flags]") + "`"}
+	}
 }

@@ -1,7 +1,9 @@
 package cost
 
 import (
+	"fmt"
 	"math/big"
+	"slices"
 	"strings"
 
 	"caul/job/measure"
@@ -137,5 +139,27 @@ func (w *want) leftText(over amount) string {
 		}
 		out = append(out, s)
 	}
-	return strings.Join(append(out, w.kept...), ", ")
+	return strings.Join(append(out, counted(w.kept)...), ", ")
+}
+
+// counted names what is there several times once, with how many: fifty equal
+// offcuts are one line of a bill.
+func counted(names []string) []string {
+	var out []string
+	for i, n := range names {
+		if slices.Index(names, n) < i {
+			continue
+		}
+		k := 0
+		for _, m := range names {
+			if m == n {
+				k++
+			}
+		}
+		if k > 1 {
+			n = fmt.Sprintf("%d x %s", k, n)
+		}
+		out = append(out, n)
+	}
+	return out
 }

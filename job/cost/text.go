@@ -97,7 +97,7 @@ func Text(b *Bill, width int) string {
 		}
 		w.row(2, l.Item, cost)
 		var say []string
-		if l.Need != "" && l.Need != "0" {
+		if l.Need != "" && !strings.HasPrefix(l.Need+" ", "0 ") {
 			say = append(say, "need "+l.Need)
 		}
 		if l.OnHand != "" {
@@ -115,6 +115,9 @@ func Text(b *Bill, width int) string {
 		}
 		if l.Left != "" {
 			say = append(say, "left "+l.Left)
+		}
+		if l.Packs == 0 && l.Priced && l.OnHand == "" && l.Used.Minor != 0 {
+			say = append(say, "nothing to buy")
 		}
 		if l.Used.Minor != 0 {
 			say = append(say, "in the jig "+l.Used.Amount())

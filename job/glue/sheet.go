@@ -43,43 +43,43 @@ type Owned struct {
 
 // Sheet is the glue-up worked out.
 type Sheet struct {
-	At measure.Temperature // the air when the glue goes on
+	At measure.Temperature `json:"air"` // the air when the glue goes on
 
-	TooCold   bool
-	Open      measure.Span // at that air
-	Total     measure.Span
-	Spread    measure.Span // as asked
-	Close     measure.Span
-	Fits      bool
-	Split     int     // sub-assemblies, each of which fits; 0 when no number does
-	Slower    []*Kind // glues in whose time it fits whole at this air, slowest last
-	MarginMin int64   // minutes of total assembly time left over, negative when short
+	TooCold   bool         `json:"too_cold"`
+	Open      measure.Span `json:"open"` // at that air
+	Total     measure.Span `json:"total"`
+	Spread    measure.Span `json:"spread"` // as asked
+	Close     measure.Span `json:"close"`
+	Fits      bool         `json:"fits"`
+	Split     int          `json:"split"`      // sub-assemblies, each of which fits; 0 when no number does
+	Slower    []*Kind      `json:"-"`          // glues in whose time it fits whole at this air, slowest last
+	MarginMin int64        `json:"margin_min"` // minutes of total assembly time left over, negative when short
 
-	Grams       float64
-	Millilitres float64
+	Grams       float64 `json:"grams"`
+	Millilitres float64 `json:"millilitres"`
 
-	Pressure  measure.Pressure
-	Force     measure.Force
-	Coverage  measure.Length // of one clamp along the joint
-	Rows      int            // rows of clamps across the width
-	BySpacing int            // clamps so that pressure reaches everywhere
-	ByForce   int            // clamps for the full pressure, at the mean of measured hands
-	FewForce  int            // with strong hands
-	ManyForce int            // with weak hands
-	Have      int
-	Take      int  // clamps to lay out
-	Short     int  // clamps missing to reach everywhere
-	HandsCan  bool // the full pressure is within the clamps' reach
-	Positions []measure.Length
+	Pressure  measure.Pressure `json:"pressure_pa"`
+	Force     measure.Force    `json:"force_n"`
+	Coverage  measure.Length   `json:"coverage"`   // of one clamp along the joint
+	Rows      int              `json:"rows"`       // rows of clamps across the width
+	BySpacing int              `json:"by_spacing"` // clamps so that pressure reaches everywhere
+	ByForce   int              `json:"by_force"`   // clamps for the full pressure, at the mean of measured hands
+	FewForce  int              `json:"few_force"`  // with strong hands
+	ManyForce int              `json:"many_force"` // with weak hands
+	Have      int              `json:"have"`
+	Take      int              `json:"take"`      // clamps to lay out
+	Short     int              `json:"short"`     // clamps missing to reach everywhere
+	HandsCan  bool             `json:"hands_can"` // the full pressure is within the clamps' reach
+	Positions []measure.Length `json:"positions,omitempty"`
 
-	ClampsOff Wait
-	Machine   Wait
-	Full      Wait
+	ClampsOff Wait `json:"clamps_off"`
+	Machine   Wait `json:"machine"`
+	Full      Wait `json:"full"`
 
-	Order    []string
-	Warnings []string
-	Cautions []measure.Caution
-	Sources  []measure.Source
+	Order    []string          `json:"order,omitempty"`
+	Warnings []string          `json:"warnings,omitempty"`
+	Cautions []measure.Caution `json:"cautions,omitempty"`
+	Sources  []measure.Source  `json:"sources,omitempty"`
 }
 
 // Work works out the sheet. It errs only on what cannot be a glue-up.

@@ -9,21 +9,22 @@ import (
 
 // Wait is one wait worked out: from clamps on to ready.
 type Wait struct {
-	Start   time.Time
-	Ready   time.Time // zero when Never
-	Never   bool      // the air stays too cold for the whole of MaxWait
-	Mean    measure.Temperature
-	Coldest measure.Temperature
-	Still   measure.Span // time in which nothing happened, because it was too cold
-	Cold    []Spell      // the stretches of that, in order
-	At20    measure.Span // what the same wait is at a steady 20 °C
+	Start   time.Time           `json:"start,omitzero"`
+	Ready   time.Time           `json:"ready,omitzero"`  // zero when Never
+	Never   bool                `json:"never,omitempty"` // the air stays too cold for the whole of MaxWait
+	Mean    measure.Temperature `json:"mean"`
+	Coldest measure.Temperature `json:"coldest"`
+	Still   measure.Span        `json:"still,omitempty"` // time in which nothing happened, because it was too cold
+	Cold    []Spell             `json:"cold,omitempty"`  // the stretches of that, in order
+	At20    measure.Span        `json:"at_20c"`          // what the same wait is at a steady 20 °C
 	lowest  measure.Temperature
 }
 
 // Spell is a stretch of air below the glue's lowest temperature.
 type Spell struct {
-	From, To time.Time
-	Coldest  measure.Temperature
+	From    time.Time           `json:"from"`
+	To      time.Time           `json:"to"`
+	Coldest measure.Temperature `json:"coldest"`
 }
 
 // MaxWait is how far ahead a wait is followed before it is called never.

@@ -2,6 +2,7 @@ package layout
 
 import (
 	"math"
+	"math/bits"
 	"slices"
 )
 
@@ -10,10 +11,9 @@ import (
 // European Journal of Operational Research 258 (2017).
 
 const (
-	latenessMin  = 400   // of the first phase
-	latenessMax  = 30000 // the longest; then short again
-	latenessGrow = 4     // from one phase to the next
-	patience     = 10    // a phase ends after that many times its lateness without gain
+	latenessMin = 400   // of the shortest phase
+	latenessMax = 25600 // of the longest
+	patience    = 10    // a phase ends after that many times its lateness without gain
 )
 
 // restart begins the hunt for a layout that weighs less than the best: it
@@ -43,7 +43,7 @@ func (s *search) restart() {
 			s.dropBin(&s.cur, i)
 		}
 	}
-	s.late, s.phase = latenessMin, s.rounds
+	s.late = latenessMin
 	s.fillHist()
 }
 
@@ -168,12 +168,11 @@ func (s *search) improve(enough func() bool) {
 		if cur < s.phaseBest {
 			s.phaseBest, s.phaseAt = cur, s.rounds
 		} else if s.rounds-s.phaseAt > int64(s.late*patience) {
-			late := s.late * latenessGrow
-			if late > latenessMax {
-				late = latenessMin
-			}
+			// Each length of phase gets about as many rounds in all: half of the
+			// phases are of the shortest, a quarter of the next, and so on.
+			s.phases++
 			s.restart()
-			s.late = late
+			s.late = min(latenessMin<<bits.TrailingZeros64(uint64(s.phases)), latenessMax)
 			s.fillHist()
 		}
 	}

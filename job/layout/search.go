@@ -42,7 +42,7 @@ type search struct {
 	mixList  []mix
 
 	late      int
-	phase     int64
+	phases    int64
 	phaseBest float64
 	phaseAt   int64
 }

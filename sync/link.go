@@ -161,7 +161,7 @@ func (x *session) rewritten(l *link, old store.Hash) error {
 	if len(bases) == 1 && (bases[0] == old || bases[0] == l.tip) {
 		return nil
 	}
-	return &store.Error{Kind: ErrRewritten, Path: l.r.URL, Hint: "this machine still has everything; if the rewriting was a mistake or you want both, sync with --rewritten, which settles the two and pushes the result"}
+	return &store.Error{Kind: ErrRewritten, Path: l.r.URL, Hint: "this machine still has everything, and nothing was taken or pushed; if the rewriting was a mistake, rename the repository there and sync again, which makes it anew; if it was meant, make a new copy of the shop from there"}
 }
 
 // told adds a difference to a report.

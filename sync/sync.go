@@ -305,7 +305,7 @@ func (x *session) commitOnce() error {
 		return err
 	}
 	if tracked > 1 && shot.Present == 0 && !x.o.Emptied {
-		return &store.Error{Kind: ErrEmptied, Path: r.Dir, Hint: "if the disk with the files is not connected, connect it; if you removed them on purpose, say so with --emptied"}
+		return &store.Error{Kind: ErrEmptied, Path: r.Dir, Hint: "if the disk with the files is not connected, connect it; if you removed them on purpose, put one file of the last sync back, for example: git checkout shop.yaml, and sync again"}
 	}
 	x.look(shot.Notes...)
 	was, err := r.TreeOf(x.head)
@@ -319,6 +319,10 @@ func (x *session) commitOnce() error {
 	}
 	if shot.Tree == was && (!x.head.IsZero() || tracked == 0 && len(shot.Edited) == 0) {
 		if shot.Stamped && !x.dry {
+			// The index vouches for the folders it names: those of a half-moved state must be on disk before it is.
+			if err := b.Flush(); err != nil {
+				return err
+			}
 			// Only stamps were learned; when git holds the index just now, the next sync learns them again.
 			if err := r.SaveIndex(x.index); err != nil && !errors.Is(err, store.ErrBusy) && !errors.Is(err, store.ErrMoved) {
 				return err

@@ -470,6 +470,9 @@ func (m *mover) bring(i int) error {
 	path := m.diffs[i].Path
 	p := m.r.path(path)
 	if err := m.makeDirs(filepath.Dir(filepath.FromSlash(path))); err != nil {
+		if errors.Is(err, os.ErrNotExist) || isNotDir(err) { // somebody moved the folder away meanwhile
+			return edited(path)
+		}
 		return Name(err, p)
 	}
 	if fi, err := os.Lstat(p); err == nil && fi.IsDir() {
@@ -781,9 +784,12 @@ func (r *Repo) rescue(diffs []Diff) error {
 
 // mixed builds the index of a half-moved shop; pure is false when some file holds neither the old nor the new content.
 func (r *Repo) mixed(x *Index, diffs []Diff, tree Hash) (*Index, bool, error) {
-	b := r.Objects.NewBatch(true)
+	b := r.Objects.NewBatch(false)
 	defer b.Drop()
 	now, err := x.WriteTree(b)
+	if err == nil {
+		err = b.Flush() // the index vouches for these folders from now on
+	}
 	if err != nil {
 		return nil, false, err
 	}

@@ -30,8 +30,8 @@
 // fewest sheets, then the largest single offcut worth keeping, then the fewest
 // different fence settings. Each of these levels carries a bound with the
 // proof behind it; Proved means that no layout whatever does better on this
-// level, given the levels before it. Equal input gives equal output, whatever
-// the number of workers, as long as the context does not end the search first.
+// level, given the levels before it. Equal input and equal options give equal
+// output, as long as the context does not end the search first.
 //
 // Check verifies an answer by itself, from the problem and the cuts alone.
 package layout

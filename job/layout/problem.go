@@ -187,7 +187,7 @@ type Result struct {
 
 // Options steer a search.
 type Options struct {
-	Work     int64          // work units to spend; 0 for the default. One unit is about one microsecond on one core.
+	Work     int64          // work units to spend; 0 for the default. One unit is about one microsecond on one core; the last two levels get up to a tenth more.
 	Seed     uint64         // equal seeds give equal answers
 	Workers  int            // searches that run side by side; 0 and less mean 1. Each has the full budget.
 	Progress func(Progress) // called now and then, never by two searches at once; may be nil

@@ -216,21 +216,20 @@ func barsModel(p *Problem) *program {
 	for _, q := range p.Parts {
 		total += q.Qty
 	}
-	var loads []sum
 	var opens []number
-	var rooms, stocks []int
-	for i, s := range p.Stocks {
+	var rooms []int
+	for _, s := range p.Stocks {
 		most := total
 		if s.Qty >= 0 {
 			most = min(most, s.Qty)
 		}
 		for range most {
 			n := g.number(1)
-			opens, rooms, stocks = append(opens, n), append(rooms, int(s.usable().W+p.Kerf)), append(stocks, i)
+			opens, rooms = append(opens, n), append(rooms, int(s.usable().W+p.Kerf))
 			g.cost(n, int(s.Price))
 		}
 	}
-	loads = make([]sum, len(opens))
+	loads := make([]sum, len(opens))
 	group := map[string][]number{}
 	for _, q := range p.Parts {
 		for range q.Qty {

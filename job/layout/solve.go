@@ -249,7 +249,6 @@ func (v *solver) result() *Result {
 	r := v.in.emit(s.best, s.bestOut)
 	r.Work = (s.ops + v.spent) / opsPerUnit
 	r.Ended = s.ended
-	testRounds = s.rounds
 	if len(s.bestOut) == 0 && v.c != nil {
 		v.levels(r)
 	} else if v.none {
@@ -322,5 +321,3 @@ func (v *solver) offcutBound(r *Result) {
 	}
 	r.Offcut.Bound = max(r.Offcut.Bound, r.Offcut.Value)
 }
-
-var testRounds int64

@@ -473,9 +473,8 @@ func (w *world) run(steps int) {
 
 // settleAll syncs until nothing moves any more, and checks what must hold then.
 func (w *world) settleAll(gitToo bool) {
-	heads := map[string]bool{}
 	for round := 0; ; round++ {
-		heads = map[string]bool{}
+		heads := map[string]bool{}
 		moved := false
 		for _, m := range w.machines {
 			s := m.open()

@@ -22,7 +22,6 @@ type logOptions struct {
 	at      string
 	private bool
 	value   []string
-	item    string
 	qty     int
 	paid    string
 	picture []string

@@ -51,7 +51,6 @@ func (e *env) plain() bool {
 }
 
 func (e *env) bold(s string) string { return e.style("1", s) }
-func (e *env) dim(s string) string  { return e.style("2", s) }
 
 func (e *env) style(code, s string) string {
 	if e.plain() || s == "" {

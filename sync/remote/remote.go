@@ -3,7 +3,6 @@ package remote
 import (
 	"context"
 	"errors"
-	"fmt"
 	"net/url"
 	"path/filepath"
 	"regexp"
@@ -71,12 +70,6 @@ func (e *Env) stale() time.Duration {
 		return e.Stale
 	}
 	return 10 * time.Second
-}
-
-func (e *Env) note(format string, a ...any) {
-	if e.Progress != nil {
-		e.Progress(fmt.Sprintf(format, a...))
-	}
 }
 
 func (e *Env) env(k string) string {

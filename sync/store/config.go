@@ -17,7 +17,6 @@ type settings struct {
 	ignoreCase   bool
 	symlinks     bool
 	excludesFile string
-	helpers      []string
 }
 
 func readConfig(path string) (*gitconfig.Config, error) {

@@ -48,18 +48,27 @@ func longLog(tb testing.TB, dir, job string, n int) {
 	}
 }
 
-func do(s http.Handler, method, path, body string, head map[string]string) *httptest.ResponseRecorder {
+func newRequest(method, path, body string) *http.Request {
 	r := httptest.NewRequest(method, "http://bench.test"+path, strings.NewReader(body))
 	if method == "POST" {
 		r.Header.Set("Origin", "http://bench.test")
 		r.Header.Set("Content-Type", "application/json")
 	}
-	for k, v := range head {
-		r.Header.Set(k, v)
-	}
+	return r
+}
+
+func serve(s http.Handler, r *http.Request) *httptest.ResponseRecorder {
 	w := httptest.NewRecorder()
 	s.ServeHTTP(w, r)
 	return w
+}
+
+func do(s http.Handler, method, path, body string, head map[string]string) *httptest.ResponseRecorder {
+	r := newRequest(method, path, body)
+	for k, v := range head {
+		r.Header.Set(k, v)
+	}
+	return serve(s, r)
 }
 
 // From the tap to the file on the disk, synced, on the demo shop.

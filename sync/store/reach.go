@@ -16,12 +16,16 @@ func Either(a, b *Objects) Reader {
 		if err != nil {
 			return nil, err
 		}
-		if ok {
-			if c, err := a.GetCommit(h); err == nil {
-				return c, nil
+		if !ok {
+			return b.GetCommit(h)
+		}
+		c, err := a.GetCommit(h)
+		if err != nil { // damaged here, perhaps whole there
+			if d, berr := b.GetCommit(h); berr == nil {
+				return d, nil
 			}
 		}
-		return b.GetCommit(h)
+		return c, err
 	}
 }
 

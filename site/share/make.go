@@ -266,8 +266,8 @@ func (m *maker) story() error {
 			data[t.Byte] = ' '
 		}
 	}
-	text := m.text(m.j.Build.File, htmlComment.ReplaceAllString(string(data), ""))
-	m.files[m.j.Build.File] = []byte(m.pictures(text, m.j.Dir))
+	text := m.pictures(htmlComment.ReplaceAllString(string(data), ""), m.j.Dir)
+	m.files[m.j.Build.File] = []byte(m.text(m.j.Build.File, text))
 	return nil
 }
 
@@ -299,7 +299,7 @@ func (m *maker) log() error {
 		for i := 2; m.files[file] != nil; i++ {
 			file = fmt.Sprintf("%s/log/%s-%d.md", m.j.Dir, job.EntryName(e, "build"), i)
 		}
-		e.Text = m.pictures(m.text(file, htmlComment.ReplaceAllString(e.Text, "")), m.j.Dir+"/log")
+		e.Text = m.text(file, m.pictures(htmlComment.ReplaceAllString(e.Text, ""), m.j.Dir+"/log"))
 		m.files[file] = job.FormatEntry(e)
 	}
 	if private > 0 {
@@ -311,7 +311,7 @@ func (m *maker) log() error {
 // pictures cleans the pictures a text shows and renames them, since a camera's
 // file name can tell the hour; a picture that cannot be cleaned stays at home.
 func (m *maker) pictures(text, dir string) string {
-	return pictureLink.ReplaceAllStringFunc(text, func(link string) string {
+	out := pictureLink.ReplaceAllStringFunc(text, func(link string) string {
 		p := pictureLink.FindStringSubmatch(link)
 		alt, at := p[1], path.Join(dir, p[2])
 		if strings.Contains(p[2], ":") || !strings.HasPrefix(at, m.j.Dir+"/") {
@@ -335,6 +335,13 @@ func (m *maker) pictures(text, dir string) string {
 			rel = "../" + rel
 		}
 		return "![" + alt + "](" + rel + ")"
+	})
+	// Links in other forms, which a reader's program would not find anyway.
+	return pictureName.ReplaceAllStringFunc(out, func(name string) string {
+		if m.files[m.j.Dir+"/photos/"+path.Base(name)] != nil {
+			return name
+		}
+		return gone
 	})
 }
 

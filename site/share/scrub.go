@@ -13,6 +13,7 @@ import (
 
 var (
 	htmlComment = regexp.MustCompile(`(?s)<!--.*?-->`)
+	pictureName = regexp.MustCompile(`(?i)[\w./-]*photos/[^\s)>\]"']+`)
 	pictureLink = regexp.MustCompile(`!\[([^\]]*)\]\(\s*<?([^)>\s]+)>?[^)]*\)`)
 )
 

@@ -55,6 +55,10 @@ func indexErr(path, what string) error {
 	return &Error{ErrDamaged, path, "delete the file and sync again: caul makes it anew from the last commit", errors.New(what)}
 }
 
+func splitErr(path string) error {
+	return &Error{ErrUnhandled, path, "run: git update-index --no-split-index", errors.New("the index is split")}
+}
+
 // ReadIndex reads the index; a missing file is an empty index.
 func ReadIndex(path string) (*Index, error) {
 	fi, err := os.Stat(path)
@@ -140,6 +144,9 @@ func parseIndex(data []byte, path string) (*Index, error) {
 			at += z
 			at = start + (at-start+8)/8*8
 		}
+		if e.Path == "" { // how a split index marks an entry of its shared part
+			return nil, splitErr(path)
+		}
 		if i > 0 && (e.Path < last || e.Path == last && e.Flags&flagStage == 0) {
 			return nil, indexErr(path, "paths out of order at "+e.Path)
 		}
@@ -158,7 +165,7 @@ func parseIndex(data []byte, path string) (*Index, error) {
 				x.Tree = t
 			}
 		case sig == "link":
-			return nil, &Error{ErrUnhandled, path, "run: git update-index --no-split-index", errors.New("the index is split")}
+			return nil, splitErr(path)
 		case sig == "sdir":
 			return nil, &Error{ErrUnhandled, path, "run: git sparse-checkout disable", errors.New("the index is sparse")}
 		case sig[0] < 'A' || sig[0] > 'Z':

@@ -48,7 +48,7 @@ func (k *knapsack) search(values []int64, most []int, short bool) (int64, []int)
 	n := len(k.order)
 	cur, best := make([]int, len(values)), make([]int, len(values))
 	var bestV int64
-	nodes, limit := 0, max(knapsackNodes, int(min(k.size*int64(n)/400, 1<<20)))
+	nodes, limit := 0, max(knapsackNodes, int(min(k.size*int64(n)/40, 1<<20)))
 	if short {
 		limit = 300
 	}

@@ -93,6 +93,9 @@ func (v *solver) sideBySide(ctx context.Context) {
 			}
 		}
 		all[i] = s
+	}
+	// None starts before all have taken over the best layout.
+	for _, s := range all {
 		wg.Go(func() {
 			s.improve(func() bool { return s.bestOutArea == 0 && s.bestW.cmp(v.low) <= 0 })
 		})

@@ -359,6 +359,31 @@ func TestNamedTroubles(t *testing.T) {
 	})
 }
 
+// Hundreds of syncs do not leave hundreds of packs, here or on the stick, and a cut while they are gathered loses nothing.
+func TestManySyncs(t *testing.T) {
+	home, shop, stick := pair(t, 1)
+	must(t, shop)
+	must(t, home)
+	for i := range 70 {
+		write(t, home, fmt.Sprintf("jobs/table/log/more-%d.md", i), "did\n")
+		s, err := openOn(home, &faulty.Disk{At: 60 + i%40}) // some are cut off, at the end of the sync too
+		require.NoError(t, err)
+		s.stale = time.Millisecond
+		_, _ = s.Sync(context.Background(), Options{})
+		must(t, home)
+	}
+	must(t, shop)
+	require.Equal(t, "did\n", read(t, shop, "jobs/table/log/more-69.md"))
+	for _, d := range []string{filepath.Join(home, ".git"), filepath.Join(stick, "caul.git")} {
+		packs, err := filepath.Glob(filepath.Join(d, "objects/pack/*.pack"))
+		require.NoError(t, err)
+		require.Less(t, len(packs), 60, d)
+		if haveGit {
+			require.Empty(t, git(t, d, "fsck", "--strict", "--no-dangling"))
+		}
+	}
+}
+
 // A group's folder is only looked into: no link is followed, no repository entered, nothing taken.
 func TestGroupFolder(t *testing.T) {
 	root := t.TempDir()

@@ -161,6 +161,9 @@ func (s *Shop) Sync(ctx context.Context, o Options) (*Report, error) {
 		}
 	}
 	x.rep.Head = x.head.String()
+	if !x.dry {
+		_ = s.repo.Objects.Gather() // it can wait for the next time
+	}
 	return x.rep, nil
 }
 

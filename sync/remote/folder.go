@@ -155,6 +155,9 @@ func (f *folder) Push(ctx context.Context, ref string, old, new store.Hash, know
 	if err == nil {
 		err = f.refs.Set(ref, old, new)
 	}
+	if err == nil {
+		_ = f.objs.Gather() // it can wait for the next time
+	}
 	if errors.Is(err, store.ErrMoved) {
 		return err
 	}

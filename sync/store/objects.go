@@ -179,6 +179,27 @@ func (o *Objects) find(h Hash) (*pack, int64, error) {
 	return nil, 0, nil
 }
 
+// openMax bounds the packs that are open at a time.
+const openMax = 48
+
+func (o *Objects) closeSome() {
+	n := 0
+	for _, p := range o.packs {
+		if p.f != nil {
+			n++
+		}
+	}
+	if n < openMax {
+		return
+	}
+	for _, p := range o.packs {
+		if p.f != nil {
+			p.f.Close()
+			p.f, p.cache, p.held = nil, nil, 0
+		}
+	}
+}
+
 func (o *Objects) loose(h Hash) string {
 	s := h.String()
 	return filepath.Join(o.Dir, s[:2], s[2:])
@@ -233,6 +254,9 @@ func (o *Objects) get(h Hash) (Kind, []byte, error) {
 		}
 		if p == nil {
 			break
+		}
+		if p.f == nil {
+			o.closeSome()
 		}
 		k, data, err := p.read(o, off, 0)
 		if errors.Is(err, os.ErrNotExist) { // packed anew by git meanwhile
@@ -353,7 +377,7 @@ func (o *Objects) stage(k Kind, data []byte) Hash {
 	return h
 }
 
-// PackCount is the number of packs here; see Consolidate.
+// PackCount is the number of packs here;
 func (o *Objects) PackCount() (int, error) {
 	o.mu.Lock()
 	defer o.mu.Unlock()

@@ -46,8 +46,9 @@ func (p *pack) close() {
 	p.f, p.idx, p.cache, p.held = nil, nil, nil, 0
 }
 
-func (p *pack) open() error {
-	if p.f != nil {
+// openIdx reads the pack's index. The pack itself is opened when an object is read from it: a history may have many packs.
+func (p *pack) openIdx() error {
+	if p.idx != nil || p.found != nil {
 		return nil
 	}
 	idx, err := os.ReadFile(p.path + ".idx")
@@ -61,6 +62,17 @@ func (p *pack) open() error {
 	if len(idx) < 8+1024+n*28+40 {
 		return &Error{ErrDamaged, p.path + ".idx", "run: git index-pack " + p.path + ".pack", errors.New("cut short")}
 	}
+	p.idx, p.n = idx, n
+	return nil
+}
+
+func (p *pack) open() error {
+	if p.f != nil {
+		return nil
+	}
+	if err := p.openIdx(); err != nil {
+		return err
+	}
 	f, err := os.Open(p.path + ".pack")
 	if err != nil {
 		return err
@@ -70,7 +82,7 @@ func (p *pack) open() error {
 		f.Close()
 		return err
 	}
-	p.idx, p.n, p.f, p.size = idx, n, f, fi.Size()
+	p.f, p.size = f, fi.Size()
 	return nil
 }
 
@@ -82,7 +94,7 @@ func (p *pack) lookup(h Hash) (int64, bool, error) {
 		off, ok := p.found[h]
 		return off, ok, nil
 	}
-	if err := p.open(); err != nil {
+	if err := p.openIdx(); err != nil {
 		return 0, false, err
 	}
 	lo := 0

@@ -112,6 +112,9 @@ func (p *packer) copyFrom(o *Objects, h Hash) error {
 	}
 	if len(data) > 4096 { // for small ones deflating anew is cheaper than the second look
 		if q, off, err := o.find(h); err == nil && q != nil {
+			if q.open() != nil {
+				return p.add(h, k, data)
+			}
 			if kind, size, _, _, at, err := q.header(off); err == nil && kind < ofsDelta {
 				if end, ok := q.end(off); ok {
 					raw := make([]byte, end-at)
@@ -246,7 +249,7 @@ func (o *Objects) CopyPacks(src *Objects, need []Hash) ([]Hash, error) {
 		return nil, err
 	}
 	for _, p := range src.packs {
-		if err := p.open(); err != nil {
+		if err := p.openIdx(); err != nil {
 			return nil, err
 		}
 		var h Hash
@@ -259,6 +262,9 @@ func (o *Objects) CopyPacks(src *Objects, need []Hash) ([]Hash, error) {
 		}
 		if hits < few || hits*10 < p.n*9 {
 			continue
+		}
+		if err := p.open(); err != nil {
+			return nil, err
 		}
 		if err := o.copyPack(p); err != nil {
 			return nil, err

@@ -231,7 +231,7 @@ func (sv *stepView) moment(from job.LagFrom) (time.Time, bool) {
 // left of a step on the bench after the shop minutes since it was begun.
 func (w *world) remaining(sv *stepView) measure.Span {
 	takes := sv.step.Takes
-	if sv.state != job.OnBench || sv.begun.IsZero() {
+	if sv.state != job.OnBench || sv.begun.IsZero() || sv.begun.After(w.now) { // dated by a clock that is ahead
 		return takes
 	}
 	from := sv.begun

@@ -240,6 +240,9 @@ func entryWords(j *job.Job, e *job.Entry) string {
 	if !ok {
 		w = e.Did
 	}
+	if e.Did == job.DidNote && len(e.Pictures) > 0 {
+		w = words["picture"]
+	}
 	about := e.Item
 	if st := j.Step(e.Step); st != nil {
 		about = stepName(st)

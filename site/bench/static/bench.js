@@ -22,7 +22,7 @@
   }
 
   // An id is the device's name and a number used once.
-  var last = "";
+  var last = ""; // the newest tap that the page does not show yet
   function random(n) {
     var a = new Uint8Array(n);
     crypto.getRandomValues(a);
@@ -31,8 +31,7 @@
   function newID() {
     var d = get("device", "");
     if (!d) { d = random(6); set("device", d); }
-    last = d + "-" + random(6);
-    return last;
+    return d + "-" + random(6);
   }
 
   // The shop's clock: a phone's own may be wrong.
@@ -101,8 +100,10 @@
       if (!left.length) { look(); }
     });
   }
+  var unseen = false; // something was tapped since the page was drawn
   function tap(to, body) {
     body.id = newID();
+    if (to === "/tap") { last = body.did === "undid" ? "" : body.id; unseen = true; }
     body.at = new Date().toISOString();
     var q = get("taps", []);
     q.push({ to: to, body: body });
@@ -127,6 +128,7 @@
   function store(f) { if (db) { f(db.transaction("pictures", "readwrite").objectStore("pictures")); } }
   function keepPicture(p) {
     waiting.push(p);
+    last = p.id; unseen = true;
     store(function (s) { s.put(p); });
     tell(); send();
   }
@@ -166,7 +168,7 @@
   }
   function put(p, fresh) {
     if (!fresh && (down || writing())) { late = true; return; } // never under a finger or a sentence
-    late = false;
+    late = false; unseen = false;
     if (shown !== p.bare) {
       var open = {}, y = window.scrollY, el = document.activeElement, focus = el && el !== document.body && main.contains(el) && el.tagName === "BUTTON" ? el.textContent : "";
       all("details[data-key]", function (d) { open[d.getAttribute("data-key")] = d.open; });
@@ -191,7 +193,7 @@
     fetchPart(url).then(function (p) {
       looking = false; reachable = true; tell();
       if (url === here() && !get("taps", []).length) { put(p, false); }
-      if (again) { again = false; look(); } else { ahead4(); }
+      if (again) { again = false; look(); } else { fetchNext(); }
     }).catch(function () { looking = false; again = false; });
   }
   function go(url, back) {
@@ -202,14 +204,14 @@
       var h = main.querySelector("h1");
       if (h) { h.setAttribute("tabindex", "-1"); h.focus({ preventScroll: true }); }
     }
-    fetchPart(url).then(function (p) { open(p); ahead4(); }).catch(function () {
+    fetchPart(url).then(function (p) { open(p); fetchNext(); }).catch(function () {
       if (pages[url]) { open(pages[url]); reachable = false; tell(); return; }
       reachable = false; tell();
       line.insertAdjacentText("beforeend", " " + words["not-here"]);
     });
   }
   // Steps one may want next are fetched beforehand, a few at a time.
-  function ahead4() {
+  function fetchNext() {
     var todo = [];
     all("#main a[href^='/step/'], #main a[href='/']", function (a) { var u = a.getAttribute("href"); if (!pages[u] && todo.indexOf(u) < 0) { todo.push(u); } });
     (function one() {
@@ -362,7 +364,10 @@
       body.done = body.done === "true";
       ticked(body);
     }
-    if (body.did === "undid" && get("taps", []).length && last) { body.of = last; delete body.entry; }
+    if (body.did === "undid" && unseen) { // what was tapped last, not what the page showed before
+      delete body.entry;
+      if (last) { body.of = last; }
+    }
     if (f.classList.contains("write")) { f.reset(); if (document.activeElement) { document.activeElement.blur(); } }
     if (f.classList.contains("undo")) { var b = f.querySelector("button"); b.disabled = true; setTimeout(function () { b.disabled = false; }, 1000); }
     if (body.did === "clamped") { // the glue is closed, and the next time is another dry fit

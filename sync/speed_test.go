@@ -8,9 +8,7 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
-	"runtime"
 	"sort"
-	"syscall"
 	"testing"
 	"time"
 
@@ -47,11 +45,7 @@ func asProcess(t testing.TB, dir string) (time.Duration, int64) {
 	out, err := c.CombinedOutput()
 	took := time.Since(start)
 	require.NoError(t, err, "%s", out)
-	var peak int64
-	if ru, ok := c.ProcessState.SysUsage().(*syscall.Rusage); ok && runtime.GOOS == "linux" {
-		peak = ru.Maxrss << 10
-	}
-	return took, peak
+	return took, peakOf(c.ProcessState)
 }
 
 func timed(f func()) time.Duration {

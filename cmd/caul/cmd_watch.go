@@ -6,6 +6,7 @@ import (
 	"strings"
 	"time"
 
+	"github.com/mattn/go-runewidth"
 	"github.com/spf13/cobra"
 
 	"caul/job"
@@ -35,13 +36,14 @@ func runWatch(ctx context.Context, e *env, command string) error {
 		fmt.Fprint(e.out, "\x1b[?1049h\x1b[?25l")
 		defer fmt.Fprint(e.out, "\x1b[?25h\x1b[?1049l")
 	}
+	var cache job.Cache
 	w := watcher{e: e, command: command, seen: map[string]bool{}, over: map[string]bool{}}
 	tick := time.NewTicker(time.Second)
 	defer tick.Stop()
 	for first := true; ; first = false {
 		// A file half-written by an editor leaves the last good reading in place.
 		trouble := ""
-		if fresh, err := job.Load(s.Dir); err == nil {
+		if fresh, err := cache.Load(s.Dir); err == nil {
 			s = fresh
 		} else {
 			trouble = strings.SplitN(err.Error(), "\n", 2)[0]
@@ -64,6 +66,9 @@ func runWatch(ctx context.Context, e *env, command string) error {
 	}
 }
 
+// watchShown is how many timers, and how many choices, fit 24 lines.
+const watchShown = 8
+
 type watcher struct {
 	e       *env
 	command string
@@ -75,11 +80,7 @@ func (w *watcher) draw(s *job.Shop, n *plan.Now, trouble string) {
 	cols := w.e.columns()
 	var b strings.Builder
 	line := func(format string, a ...any) {
-		r := []rune(fmt.Sprintf(format, a...))
-		if len(r) > cols {
-			r = append(r[:cols-1], '…')
-		}
-		b.WriteString(string(r) + "\x1b[K\n")
+		b.WriteString(runewidth.Truncate(fmt.Sprintf(format, a...), cols, "…") + "\x1b[K\n")
 	}
 	b.WriteString("\x1b[H")
 	line("%s, %s", s.Name, n.At.In(zoneOf(s)).Format("Mon 2 Jan 15:04:05"))
@@ -87,12 +88,20 @@ func (w *watcher) draw(s *job.Shop, n *plan.Now, trouble string) {
 	if len(n.Timers) == 0 {
 		line("nothing in the clamps, nothing curing")
 	}
-	for _, t := range n.Timers {
+	for i, t := range n.Timers {
+		if i == watchShown {
+			line("  and %d more: caul now", len(n.Timers)-i)
+			break
+		}
 		line("%-12s %12s  %s, ready %s", t.Kind, left(t.Ready.Sub(n.At)), t.Name, t.Ready.In(zoneOf(s)).Format("Mon 15:04"))
 	}
 	line("")
-	for i, c := range append(append([]plan.Choice{}, n.OnBench...), n.CanDo...) {
-		if i == 8 {
+	shown := 0
+	for _, c := range append(append([]plan.Choice{}, n.OnBench...), n.CanDo...) {
+		if c.Off {
+			continue // its timer stands above
+		}
+		if shown++; shown > watchShown {
 			line("  and more: caul now")
 			break
 		}

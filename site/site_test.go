@@ -350,4 +350,3 @@ func FuzzMarkdown(f *testing.F) {
 		}
 	})
 }
-

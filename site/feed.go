@@ -1,11 +1,13 @@
 package site
 
 import (
+	"cmp"
 	"crypto/sha1" //nolint:gosec // name-based UUIDs are made with it (RFC 9562, section 5.5)
 	"encoding/xml"
 	"fmt"
 	"html"
-	"sort"
+	"math"
+	"slices"
 	"time"
 )
 
@@ -19,6 +21,34 @@ type feedEntry struct {
 
 // feedMost is how many entries the feed carries.
 const feedMost = 60
+
+// newest gives the newest entries of all jobs' logs, latest first. Each log is
+// in that order already, but for clocks that disagree.
+func newest(logs [][]feedEntry, most int) []feedEntry {
+	var times []int64
+	for _, es := range logs {
+		for _, e := range es {
+			times = append(times, e.at.UnixNano())
+		}
+	}
+	slices.Sort(times)
+	after := int64(math.MinInt64)
+	if len(times) > most {
+		after = times[len(times)-most]
+	}
+	var out []feedEntry
+	for _, es := range logs {
+		for _, e := range es {
+			if e.at.UnixNano() >= after {
+				out = append(out, e)
+			}
+		}
+	}
+	slices.SortStableFunc(out, func(a, b feedEntry) int {
+		return cmp.Or(b.at.Compare(a.at), cmp.Compare(a.job, b.job), cmp.Compare(a.id, b.id))
+	})
+	return out[:min(len(out), most)]
+}
 
 // Atom's elements (RFC 4287), as far as the feed needs them.
 type atomFeed struct {
@@ -59,18 +89,9 @@ type atomContent struct {
 // atom is the feed of the shop's log, latest first, without private entries.
 // Its ids follow from the shop's name and the entry's file, so that they stay.
 func (r *renderer) atom(es []feedEntry) ([]byte, error) {
-	sort.SliceStable(es, func(a, b int) bool {
-		if !es[a].at.Equal(es[b].at) {
-			return es[a].at.After(es[b].at)
-		}
-		return es[a].job+es[a].id < es[b].job+es[b].id
-	})
 	updated := time.Unix(0, 0)
 	if len(es) > 0 {
 		updated = es[0].at
-	}
-	if len(es) > feedMost {
-		es = es[:feedMost]
 	}
 	author := r.in.Shop.Sharing.Author
 	if author == "" {

@@ -1,13 +1,18 @@
 package site
 
 import (
+	"bytes"
 	"embed"
 	"fmt"
 	"html/template"
 	"path"
+	"runtime"
 	"sort"
 	"strings"
+	"sync"
 	"time"
+
+	"golang.org/x/sync/errgroup"
 
 	"caul/job"
 	"caul/job/cost"
@@ -106,6 +111,9 @@ func Render(in Input) (*Site, error) {
 type Drawer struct {
 	t    *template.Template
 	kept map[string]*drawn // by job id
+
+	shop    [2]uint64 // mark of the shop without its jobs
+	figures []byte    // the page of figures, which only that can change
 }
 
 // drawn are the pages of one job and what they were drawn from.
@@ -114,6 +122,9 @@ type drawn struct {
 	site *Site
 	feed []feedEntry
 	bare int // pictures without a description
+
+	state     job.State
+	stepsDone int
 }
 
 // Render draws the whole site. The same input gives the same bytes, whatever
@@ -129,33 +140,59 @@ func (d *Drawer) Render(in Input) (*Site, error) {
 	r := &renderer{in: in, t: d.t, out: &Site{Pages: Files{}, Pictures: map[string]string{}}}
 	r.byJob()
 	shopKey := r.shopKey()
-	kept := map[string]*drawn{}
-	var feed []feedEntry
+	r.done = map[string]*drawn{}
+	var anew []*job.Job
+	keys := map[string][2]uint64{}
+	var mk mark
 	for _, j := range in.Shop.Jobs {
-		key := r.jobKey(j, shopKey)
-		k := d.kept[j.ID]
-		if k == nil || k.key != key {
-			var err error
-			if k, err = r.drawJob(j); err != nil {
-				return nil, err
-			}
-			k.key = key
+		keys[j.ID] = r.jobKey(j, shopKey, &mk)
+		if k := d.kept[j.ID]; k != nil && k.key == keys[j.ID] {
+			r.done[j.ID] = k
+		} else {
+			anew = append(anew, j)
 		}
-		kept[j.ID] = k
+	}
+	fresh := make([]*drawn, len(anew))
+	var g errgroup.Group
+	g.SetLimit(max(1, runtime.GOMAXPROCS(0)))
+	for i, j := range anew {
+		g.Go(func() (err error) {
+			fresh[i], err = r.drawJob(j)
+			return err
+		})
+	}
+	if err := g.Wait(); err != nil {
+		return nil, err
+	}
+	for i, j := range anew {
+		fresh[i].key = keys[j.ID]
+		r.done[j.ID] = fresh[i]
+	}
+	var feeds [][]feedEntry
+	for _, j := range in.Shop.Jobs {
+		k := r.done[j.ID]
 		for p, b := range k.site.Pages {
 			r.out.Pages[p] = b
 		}
 		for p, from := range k.site.Pictures {
 			r.out.Pictures[p] = from
 		}
-		feed = append(feed, k.feed...)
+		feeds = append(feeds, k.feed)
 		r.bare += k.bare
 	}
-	d.kept = kept
-	if err := r.shopPages(feed); err != nil {
+	d.done(r.done, shopKey)
+	if err := r.shopPages(newest(feeds, feedMost), d); err != nil {
 		return nil, err
 	}
 	return r.out, nil
+}
+
+// done keeps what was drawn for the next time.
+func (d *Drawer) done(kept map[string]*drawn, shop [2]uint64) {
+	d.kept = kept
+	if d.shop != shop {
+		d.shop, d.figures = shop, nil
+	}
 }
 
 type renderer struct {
@@ -167,6 +204,7 @@ type renderer struct {
 	finds map[string][]proof.Finding
 	bare  int
 	feed  []feedEntry // of the job being drawn
+	done  map[string]*drawn
 }
 
 // byJob sorts what belongs to a job out of the answers for the whole shop.
@@ -200,11 +238,11 @@ func (r *renderer) drawJob(j *job.Job) (*drawn, error) {
 			return nil, err
 		}
 	}
-	return &drawn{site: one.out, feed: one.feed, bare: one.bare}, nil
+	return &drawn{site: one.out, feed: one.feed, bare: one.bare, state: v.State, stepsDone: v.stepsDone}, nil
 }
 
 // shopPages draws what is about the shop as a whole.
-func (r *renderer) shopPages(feed []feedEntry) error {
+func (r *renderer) shopPages(feed []feedEntry, d *Drawer) error {
 	css, err := styles()
 	if err != nil {
 		return err
@@ -213,9 +251,13 @@ func (r *renderer) shopPages(feed []feedEntry) error {
 	if r.out.Pages["site.js"], err = assets.ReadFile("static/site.js"); err != nil {
 		return err
 	}
-	if err := r.page("figures.html", "figures", r.figuresView()); err != nil {
-		return err
+	if d.figures == nil {
+		if err := r.page("figures.html", "figures", r.figuresView()); err != nil {
+			return err
+		}
+		d.figures = r.out.Pages["figures.html"]
 	}
+	r.out.Pages["figures.html"] = d.figures
 	if r.in.Shared {
 		return r.page("index.html", "build", r.buildView())
 	}
@@ -248,7 +290,9 @@ func styles() ([]byte, error) {
 // page executes a template; every page knows the way back to the top, so that
 // the site works under any path and from a folder.
 func (r *renderer) page(file, name string, v any) error {
-	var b writer
+	b := scratch.Get().(*bytes.Buffer)
+	defer scratch.Put(b)
+	b.Reset()
 	data := struct {
 		Up     string
 		Shop   string
@@ -256,10 +300,10 @@ func (r *renderer) page(file, name string, v any) error {
 		Drawn  string
 		V      any
 	}{strings.Repeat("../", strings.Count(file, "/")), r.in.Shop.Name, r.in.Shared, r.drawnAt(), v}
-	if err := r.t.ExecuteTemplate(&b, name+".html", data); err != nil {
+	if err := r.t.ExecuteTemplate(b, name+".html", data); err != nil {
 		return fmt.Errorf("drawing %s: %w", file, err)
 	}
-	r.out.Pages[file] = b
+	r.out.Pages[file] = bytes.Clone(b.Bytes())
 	return nil
 }
 
@@ -274,9 +318,4 @@ func (r *renderer) zone() *time.Location {
 	return time.UTC
 }
 
-type writer []byte
-
-func (w *writer) Write(p []byte) (int, error) {
-	*w = append(*w, p...)
-	return len(p), nil
-}
+var scratch = sync.Pool{New: func() any { return new(bytes.Buffer) }}

@@ -48,6 +48,7 @@ type jobView struct {
 	Bare          int
 	Pages         []jobPage
 	Page          jobPage
+	stepsDone     int
 }
 
 // figure is one number of the overview.
@@ -101,7 +102,9 @@ func (v *jobView) on(p jobPage) *jobView {
 
 func (r *renderer) jobView(j *job.Job) (*jobView, error) {
 	in := r.in
-	v := &jobView{ID: j.ID, Name: orID(j.Name, j.ID), For: j.For, Shared: in.Shared, State: r.jobState(j), Copies: j.Copies}
+	v := &jobView{ID: j.ID, Name: orID(j.Name, j.ID), For: j.For, Shared: in.Shared, Copies: j.Copies}
+	states, _ := j.States()
+	v.State, v.stepsDone = r.jobState(j, states)
 	v.Done = v.State == job.Done && !in.Shared
 	if jp := r.plans[j.ID]; jp != nil && !jp.Done && !v.Done {
 		v.Finish, v.HandsOn = r.when(jp.Finish), jp.HandsOn.String()
@@ -115,7 +118,7 @@ func (r *renderer) jobView(j *job.Job) (*jobView, error) {
 	if !v.Done {
 		v.Findings = r.finds[j.ID]
 	}
-	if err := r.story(j, v); err != nil {
+	if err := r.story(j, v, states); err != nil {
 		return nil, err
 	}
 	r.parts(j, v)
@@ -210,20 +213,21 @@ func (r *renderer) figures(v *jobView) {
 	}
 }
 
-// jobState is the state of a job's liveliest step.
-func (r *renderer) jobState(j *job.Job) job.State {
+// jobState is the state of a job's liveliest step, and how many are done.
+func (r *renderer) jobState(j *job.Job, states map[string]job.StepState) (job.State, int) {
 	if r.in.Shared {
-		return ""
+		return "", 0
 	}
-	states, _ := j.States()
 	rank := map[job.State]int{job.OnBench: 5, job.InClamps: 4, job.Curing: 3, job.Ready: 2, job.Waiting: 1}
-	best, done, begun := job.State(""), len(j.Steps) > 0, false
+	best, done, finished := job.State(""), len(j.Steps) > 0, 0
 	for _, s := range j.Steps {
 		st := states[s.ID].State
 		if st == "" {
 			st = job.Waiting
 		}
-		begun = begun || st == job.Done
+		if st == job.Done {
+			finished++
+		}
 		if st != job.Done && st != job.Aside && (!s.Optional || st != job.Waiting) {
 			done = false
 		}
@@ -233,13 +237,13 @@ func (r *renderer) jobState(j *job.Job) job.State {
 	}
 	switch {
 	case done:
-		return job.Done
-	case best == "" || best == job.Waiting && !begun:
-		return job.Waiting
+		best = job.Done
+	case best == "" || best == job.Waiting && finished == 0:
+		best = job.Waiting
 	case best == job.Waiting:
-		return job.Ready // begun, and something of it comes next
+		best = job.Ready // begun, and something of it comes next
 	}
-	return best
+	return best, finished
 }
 
 func (r *renderer) size(d [3]job.Dim) string {

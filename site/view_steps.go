@@ -36,8 +36,7 @@ type glueView struct {
 }
 
 // story fills in the prose: what stands above the steps, and each step's own.
-func (r *renderer) story(j *job.Job, v *jobView) error {
-	states, _ := j.States()
+func (r *renderer) story(j *job.Job, v *jobView, states map[string]job.StepState) error {
 	bodies := map[string][]string{}
 	var story strings.Builder
 	for _, s := range j.Build.Sections {

@@ -37,6 +37,7 @@ func Write(dir string, s *Site, open func(path string) ([]byte, error)) (Report,
 	if err != nil && !errors.Is(err, fs.ErrNotExist) {
 		return w.rep, err
 	}
+	w.list = old
 	for _, line := range strings.Split(string(old), "\n") {
 		p, mark, _ := strings.Cut(line, "\t")
 		if p != "" && filepath.IsLocal(filepath.FromSlash(p)) {
@@ -51,10 +52,10 @@ func Write(dir string, s *Site, open func(path string) ([]byte, error)) (Report,
 		}
 	}
 	sort.Strings(paths)
+	if err := w.claim(paths, s.Pages); err != nil {
+		return w.rep, err
+	}
 	for _, p := range paths {
-		if !filepath.IsLocal(filepath.FromSlash(p)) {
-			return w.rep, fmt.Errorf("page %q would lie outside its folder", p)
-		}
 		if data, page := s.Pages[p]; page {
 			now[p] = ""
 			if err := w.put(p, data); err != nil {
@@ -83,18 +84,64 @@ func Write(dir string, s *Site, open func(path string) ([]byte, error)) (Report,
 			prune(dir, filepath.Dir(full))
 		}
 	}
-	var list bytes.Buffer
-	for _, p := range paths {
-		list.WriteString(p)
-		if m := now[p]; m != "" {
-			list.WriteString("\t" + m)
-		}
-		list.WriteByte('\n')
-	}
-	if !bytes.Equal(old, list.Bytes()) {
-		return w.rep, replace(filepath.Join(dir, manifest), list.Bytes())
+	list := listed(paths, now)
+	if !bytes.Equal(w.list, list) {
+		return w.rep, replace(filepath.Join(dir, manifest), list)
 	}
 	return w.rep, nil
+}
+
+func listed(paths []string, marks map[string]string) []byte {
+	var b bytes.Buffer
+	for _, p := range paths {
+		b.WriteString(p)
+		if m := marks[p]; m != "" {
+			b.WriteString("\t" + m)
+		}
+		b.WriteByte('\n')
+	}
+	return b.Bytes()
+}
+
+// claim lists new pages as this program's own before any is written, so that
+// a run that was cut off can be run again. A file that is there already and
+// somebody else's stops it, with nothing written.
+func (w *pageWriter) claim(paths []string, pages Files) error {
+	union := make([]string, 0, len(paths)+len(w.mine))
+	fresh := false
+	for _, p := range paths {
+		if !filepath.IsLocal(filepath.FromSlash(p)) {
+			return fmt.Errorf("page %q would lie outside its folder", p)
+		}
+		union = append(union, p)
+		if _, ours := w.mine[p]; ours {
+			continue
+		}
+		full := filepath.Join(w.dir, filepath.FromSlash(p))
+		same, there, err := holds(full, pages[p])
+		if err != nil {
+			return err
+		}
+		if there && !same {
+			return fmt.Errorf("%s is there already and caul did not make it", full)
+		}
+		fresh = true
+	}
+	if !fresh {
+		return nil
+	}
+	now := map[string]bool{}
+	for _, p := range paths {
+		now[p] = true
+	}
+	for p := range w.mine {
+		if !now[p] {
+			union = append(union, p)
+		}
+	}
+	sort.Strings(union)
+	w.list = listed(union, w.mine)
+	return replace(filepath.Join(w.dir, manifest), w.list)
 }
 
 type pageWriter struct {
@@ -102,6 +149,7 @@ type pageWriter struct {
 	mine map[string]string // made by an earlier call, with the mark of what from
 	made map[string]bool   // folders that are there
 	rep  Report
+	list []byte // as the list stands on the disk
 }
 
 // put writes one file, if it differs.
@@ -111,16 +159,18 @@ func (w *pageWriter) put(p string, data []byte) error {
 		return err
 	}
 	same, there, err := holds(full, data)
-	switch _, ours := w.mine[p]; {
-	case err != nil:
+	if err != nil {
 		return err
-	case same:
+	}
+	if same {
 		w.rep.Same++
 		return nil
-	case there && !ours:
-		return fmt.Errorf("%s is there already and caul did not make it", full)
 	}
-	if err := replace(full, data); err != nil {
+	put := replace
+	if !there {
+		put = create // nobody can be reading what is not there yet
+	}
+	if err := put(full, data); err != nil {
 		return err
 	}
 	w.rep.Written++
@@ -214,6 +264,22 @@ func replace(full string, data []byte) error {
 	}
 	if err != nil {
 		os.Remove(f.Name())
+	}
+	return err
+}
+
+// create writes a page that is not there yet; it never follows a link.
+func create(full string, data []byte) error {
+	f, err := os.OpenFile(full, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o644)
+	if err != nil {
+		return err
+	}
+	_, err = f.Write(data)
+	if cerr := f.Close(); err == nil {
+		err = cerr
+	}
+	if err != nil {
+		os.Remove(full)
 	}
 	return err
 }

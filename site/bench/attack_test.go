@@ -11,6 +11,7 @@ import (
 	"os"
 	"path/filepath"
 	"strings"
+	"sync/atomic"
 	"testing"
 	"time"
 
@@ -266,9 +267,12 @@ func liveServer(t *testing.T, change func(*Config)) (*Server, string, string) {
 }
 
 // endless is an upload that never ends.
-type endless struct{ n int64 }
+type endless struct{ n atomic.Int64 }
 
-func (e *endless) Read(p []byte) (int, error) { e.n += int64(len(p)); return len(p), nil }
+func (e *endless) Read(p []byte) (int, error) {
+	e.n.Add(int64(len(p)))
+	return len(p), nil
+}
 
 func TestHugeUploadIsRefusedEarly(t *testing.T) {
 	_, addr, dir := liveServer(t, nil)
@@ -295,8 +299,8 @@ func TestHugeUploadIsRefusedEarly(t *testing.T) {
 				t.Errorf("%s: %d", c.name, res.StatusCode)
 			}
 		} // else the server hung up while the rest was being sent
-		if body.n > c.most {
-			t.Errorf("%s: %d MB were taken", c.name, body.n>>20)
+		if body.n.Load() > c.most {
+			t.Errorf("%s: %d MB were taken", c.name, body.n.Load()>>20)
 		}
 	}
 	unchanged(t, dir, before)

@@ -364,10 +364,11 @@ func TestTenTapsOffline(t *testing.T) {
 	p.run(chromedp.Navigate("about:blank"))
 	p.offline(false)
 	p.open("/step/torsion-table/mill-lips")
-	es := b.waitLog("torsion-table", before, 10)
+	b.waitLog("torsion-table", before, 10)
 	p.until(`!document.getElementById("line").textContent`)
 	time.Sleep(200 * time.Millisecond)
-	if es = b.log("torsion-table")[before:]; len(es) != 10 {
+	es := b.log("torsion-table")[before:]
+	if len(es) != 10 {
 		t.Fatalf("%d entries, want 10: %s", len(es), dids(es))
 	}
 	for i, e := range es {

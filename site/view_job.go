@@ -34,7 +34,6 @@ type jobView struct {
 	HowTo         template.JS
 	Steps         []stepView
 	DaySheet      template.HTML
-	DayNote       string
 	Parts         []partView
 	Drawings      []picView
 	Hardware      []hardwareView
@@ -131,7 +130,6 @@ func (r *renderer) jobView(j *job.Job) (*jobView, error) {
 	v.Bare = r.bare
 	if in.Plan != nil && !v.Done && len(r.items[j.ID]) > 0 {
 		v.DaySheet = svg(plan.DaySheet(in.Plan, plan.SheetOptions{Jobs: []string{j.ID}, Bare: true, ID: "days", Title: v.Name + ", day sheet"}))
-		v.DayNote = planAnswer(in.Plan)
 	}
 	r.figures(v)
 	howTo, err := r.howTo(j, v)
@@ -163,17 +161,6 @@ func orID(name, id string) string {
 
 // svg marks a drawing of ours as safe to stand in a page.
 func svg(b []byte) template.HTML { return template.HTML(b) } //nolint:gosec // drawn and escaped by our own packages
-
-// planAnswer says whether the plan is the best there is.
-func planAnswer(p *plan.Plan) string {
-	switch {
-	case p.Proved:
-		return "Proved: no plan of this shop's jobs finishes earlier."
-	case p.Within > 0:
-		return "At most " + measure.SpanOf(p.Within).String() + " later than the earliest possible."
-	}
-	return ""
-}
 
 // figures are the numbers at the head of the job.
 func (r *renderer) figures(v *jobView) {

@@ -45,7 +45,7 @@ type timerCard struct {
 
 type choiceCard struct{ Job, Name, Takes, SetUp, Why, Link string }
 
-type checkCard struct{ Job, Text, Due, Link string }
+type checkCard struct{ Text, Link string }
 
 func (r *renderer) indexView() indexView {
 	in := r.in
@@ -88,7 +88,7 @@ func (r *renderer) indexView() indexView {
 		v.CanDo = append(v.CanDo, choiceCard{Job: names[c.Job], Name: c.Name, Takes: c.Takes.String(), SetUp: c.SetUp, Why: c.Why, Link: link(c.Job, c.Step)})
 	}
 	for _, c := range in.Live.Checks {
-		v.Checks = append(v.Checks, checkCard{Job: names[c.Job], Text: c.Text, Due: r.day(c.Due), Link: "jobs/" + c.Job + "/log.html#check-" + c.Check})
+		v.Checks = append(v.Checks, checkCard{Text: c.Text, Link: "jobs/" + c.Job + "/log.html#check-" + c.Check})
 	}
 	return v
 }

@@ -13,7 +13,7 @@
         t.after(" ", s);
       }
       var m = Math.max(0, Math.ceil(ms / 60000)), h = Math.floor(m / 60);
-      s.textContent = m === 0 ? "(ready)" : "(in " + (h ? h + " h " : "") + (m % 60) + " min)";
+      s.textContent = m === 0 ? "" : "(in " + (h ? h + " h " : "") + (m % 60) + " min)";
     });
   }
   left();

@@ -115,7 +115,7 @@ func copyDir(t testing.TB, from, to string) {
 	require.NoError(t, err, "%s", out)
 }
 
-// Run with: go test -run TestAgainstGit -speed /tmp/big -v ./sync
+// Run with: go test ./sync -run TestAgainstGit -v -timeout 30m -speed /tmp/big
 func TestAgainstGit(t *testing.T) {
 	if *speed == "" {
 		t.Skip("give -speed a folder")

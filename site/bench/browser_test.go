@@ -204,6 +204,22 @@ func (p *phone) run(a ...chromedp.Action[chromedp.Void]) {
 	}
 }
 
+// pick chooses a file. A new look of the page may replace the field between
+// finding it and filling it; then no file was chosen, and the new field is
+// filled instead.
+func (p *phone) pick(file string) {
+	p.t.Helper()
+	for try := 0; ; try++ {
+		err := chromedp.Do(p.ctx, chromedp.SetUploadFiles(chromedp.CSS("input[type=file]"), []string{file}))
+		if err == nil {
+			return
+		}
+		if try == 20 || !strings.Contains(err.Error(), "Could not find node") {
+			p.t.Fatal(err)
+		}
+	}
+}
+
 // call gives a command of the DevTools protocol.
 func (p *phone) call(method string, params any) {
 	p.t.Helper()
@@ -322,7 +338,7 @@ func TestEveningAtTheBench(t *testing.T) {
 	if err := os.WriteFile(file, gpsPicture(t), 0o644); err != nil {
 		t.Fatal(err)
 	}
-	p.run(chromedp.SetUploadFiles(chromedp.CSS("input[type=file]"), []string{file}))
+	p.pick(file)
 	es := b.waitLog("torsion-table", before, 6)
 	pic := es[5]
 	if len(pic.Pictures) != 1 {

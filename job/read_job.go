@@ -1,6 +1,7 @@
 package job
 
 import (
+	"cmp"
 	"fmt"
 	"io/fs"
 	"maps"
@@ -257,7 +258,7 @@ func (r *jobReader) glueUp(c *obj) GlueUp {
 	}
 	if n := c.get("scrape"); n != nil {
 		if v, ok := s.scalar(n, "scrape"); ok {
-			lag, err := parseLag(v+" after "+orWord(g.ID, "core")+" clamps-on", true)
+			lag, err := parseLag(v+" after "+cmp.Or(g.ID, "core")+" clamps-on", true)
 			if err != nil {
 				s.add(s.at(n), v, "write least to most after clamping, such as `scrape: 30 min to 60 min`", "%q is not a time from and to: %s", "scrape", v)
 			} else {
@@ -268,13 +269,6 @@ func (r *jobReader) glueUp(c *obj) GlueUp {
 	}
 	c.done()
 	return g
-}
-
-func orWord(a, b string) string {
-	if a == "" {
-		return b
-	}
-	return a
 }
 
 // bond reads `46 x 3/4` or, with a count before it, `2 x 46 x 3/4`.

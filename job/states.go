@@ -90,6 +90,10 @@ func (j *Job) Counting() []Entry {
 	return out
 }
 
+// TakenBack tells which entries do not count because another that counts takes
+// them back, by id.
+func (j *Job) TakenBack() map[string]bool { return (&fold{j: j}).takenBack(j.once()) }
+
 // once gives the log in order, each entry once.
 func (j *Job) once() []Entry {
 	es := slices.Clone(j.Log)

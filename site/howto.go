@@ -1,6 +1,7 @@
 package site
 
 import (
+	"cmp"
 	"encoding/json"
 	"fmt"
 	"html/template"
@@ -56,7 +57,7 @@ func (r *renderer) howTo(j *job.Job, v *jobView) (template.JS, error) {
 		total += s.Takes
 		if m := r.in.Shop.MachineByID(s.Machine); m != nil && !tools[m.ID] {
 			tools[m.ID] = true
-			h.Tool = append(h.Tool, howToItem{"HowToTool", orID(m.Name, m.ID)})
+			h.Tool = append(h.Tool, howToItem{"HowToTool", cmp.Or(m.Name, m.ID)})
 		}
 	}
 	if total > 0 {

@@ -2,6 +2,7 @@ package site
 
 import (
 	"bytes"
+	"cmp"
 	"context"
 	"encoding/xml"
 	"errors"
@@ -279,7 +280,7 @@ func TestPagesTellTheBuildBare(t *testing.T) {
 	}
 	parts := string(s.Pages["jobs/torsion-table/parts.html"])
 	for _, p := range j.Parts {
-		require.Contains(t, parts, orID(p.Name, p.ID))
+		require.Contains(t, parts, cmp.Or(p.Name, p.ID))
 	}
 	require.Contains(t, string(s.Pages["jobs/torsion-table/log.html"]), "has no description yet")
 	require.Contains(t, string(s.Pages["jobs/torsion-table/log.html"]), `aria-label="to do"`)

@@ -1,6 +1,7 @@
 package site
 
 import (
+	"cmp"
 	"fmt"
 	"sort"
 	"strconv"
@@ -101,7 +102,7 @@ func (r *renderer) figuresView() *figuresView {
 			add("pressure", measure.FormatPressure(k.Pressure.Low, u.Length)+" to "+measure.FormatPressure(k.Pressure.High, u.Length), k.Pressure.Source)
 		}
 		if k.Class != "" {
-			add("water", k.Class+": "+orID(glue.ClassUse(k.Class), "see its source"), k.ClassSource)
+			add("water", k.Class+": "+cmp.Or(glue.ClassUse(k.Class), "see its source"), k.ClassSource)
 		}
 		v.Glues = append(v.Glues, row)
 	}
@@ -122,7 +123,7 @@ func (r *renderer) figuresView() *figuresView {
 		if l.Lowest != nil {
 			says = append(says, "no colder than "+r.temp(*l.Lowest))
 		}
-		v.Labels = append(v.Labels, labelRow{orID(l.Name, l.ID), l.Type, strings.Join(says, "; ")})
+		v.Labels = append(v.Labels, labelRow{cmp.Or(l.Name, l.ID), l.Type, strings.Join(says, "; ")})
 	}
 	f := func(x float64, places int) string {
 		if x == 0 {
@@ -135,7 +136,7 @@ func (r *renderer) figuresView() *figuresView {
 		row.Radial = v.cite(f(w.Radial, 5), w.RadialSource)
 		row.Tangential = v.cite(f(w.Tangential, 5), w.TangentialSource)
 		if w.ShrinkRadial > 0 {
-			row.Shrinks = v.cite(f(w.ShrinkRadial, 1)+" / "+orID(f(w.ShrinkTangential, 1), "–"), w.ShrinkSource)
+			row.Shrinks = v.cite(f(w.ShrinkRadial, 1)+" / "+cmp.Or(f(w.ShrinkTangential, 1), "–"), w.ShrinkSource)
 		}
 		row.Gravity = v.cite(f(w.Gravity, 2), w.StrengthSource)
 		row.Hard = v.cite(f(w.Hardness, 0), w.StrengthSource)

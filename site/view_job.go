@@ -1,6 +1,7 @@
 package site
 
 import (
+	"cmp"
 	"fmt"
 	"html/template"
 	"strings"
@@ -101,7 +102,7 @@ func (v *jobView) on(p jobPage) *jobView {
 
 func (r *renderer) jobView(j *job.Job) (*jobView, error) {
 	in := r.in
-	v := &jobView{ID: j.ID, Name: orID(j.Name, j.ID), For: j.For, Shared: in.Shared, Copies: j.Copies}
+	v := &jobView{ID: j.ID, Name: cmp.Or(j.Name, j.ID), For: j.For, Shared: in.Shared, Copies: j.Copies}
 	states, _ := j.States()
 	v.State, v.stepsDone = r.jobState(j, states)
 	v.Done = v.State == job.Done && !in.Shared
@@ -150,13 +151,6 @@ func (r *renderer) jobView(j *job.Job) (*jobView, error) {
 	add(len(v.Log)+len(v.Series) > 0, "log.html", "log and readings", "log")
 	add(true, "sheet.html", "job sheet to print", "sheet")
 	return v, nil
-}
-
-func orID(name, id string) string {
-	if name == "" {
-		return id
-	}
-	return name
 }
 
 // svg marks a drawing of ours as safe to stand in a page.
@@ -243,7 +237,7 @@ func (r *renderer) parts(j *job.Job, v *jobView) {
 	copies := max(1, j.Copies)
 	for i := range j.Parts {
 		p := &j.Parts[i]
-		pv := partView{Name: orID(p.Name, p.ID), Qty: p.Qty * copies, From: r.stockName(p.From), Size: r.size(p.Size)}
+		pv := partView{Name: cmp.Or(p.Name, p.ID), Qty: p.Qty * copies, From: r.stockName(p.From), Size: r.size(p.Size)}
 		var notes []string
 		if p.Oversize.Set && p.Oversize.Length > 0 {
 			notes = append(notes, "cut "+measure.FormatUnit(p.Oversize.Length, u)+" over, trimmed after the glue-up")
@@ -268,7 +262,7 @@ func (r *renderer) parts(j *job.Job, v *jobView) {
 	for _, h := range j.Hardware {
 		hv := hardwareView{Item: h.Item, Qty: h.Qty * copies, Note: h.Note}
 		if s := j.Step(h.Step); s != nil {
-			hv.Step = orID(s.Name, s.ID)
+			hv.Step = cmp.Or(s.Name, s.ID)
 		}
 		v.Hardware = append(v.Hardware, hv)
 	}

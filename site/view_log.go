@@ -1,6 +1,7 @@
 package site
 
 import (
+	"cmp"
 	"fmt"
 	"html/template"
 	"path"
@@ -37,7 +38,7 @@ func (r *renderer) log(j *job.Job, v *jobView) error {
 		if err != nil {
 			return err
 		}
-		ev := entryView{ID: e.ID, When: r.when(e.Time), ISO: r.iso(e.Time), Did: orID(sayings[e.Did], e.Did), What: r.about(j, e),
+		ev := entryView{ID: e.ID, When: r.when(e.Time), ISO: r.iso(e.Time), Did: cmp.Or(sayings[e.Did], e.Did), What: r.about(j, e),
 			Facts: r.entryFacts(e), Private: e.Private, Body: body}
 		if r.in.Shared {
 			ev.When = e.Time.Format("2 Jan 2006")
@@ -58,7 +59,7 @@ func (r *renderer) log(j *job.Job, v *jobView) error {
 // about names what an entry is about.
 func (r *renderer) about(j *job.Job, e job.Entry) string {
 	if s := j.Step(e.Step); s != nil {
-		return orID(s.Name, s.ID)
+		return cmp.Or(s.Name, s.ID)
 	}
 	if c := j.Check(e.Check); c != nil {
 		return c.Measure
@@ -66,7 +67,7 @@ func (r *renderer) about(j *job.Job, e job.Entry) string {
 	if e.Item != "" {
 		name := e.Item
 		if p := j.Part(e.Item); p != nil {
-			name = orID(p.Name, p.ID)
+			name = cmp.Or(p.Name, p.ID)
 		}
 		if e.Qty > 0 {
 			return fmt.Sprintf("%d × %s", e.Qty, name)

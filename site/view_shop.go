@@ -1,6 +1,7 @@
 package site
 
 import (
+	"cmp"
 	"fmt"
 	"sort"
 	"strconv"
@@ -53,7 +54,7 @@ func (r *renderer) indexView() indexView {
 	names := map[string]string{}
 	groups := []jobGroup{{ID: "going", Title: "Under way"}, {ID: "waiting", Title: "Not begun"}, {ID: "done", Title: "Finished"}}
 	for _, j := range in.Shop.Jobs {
-		names[j.ID] = orID(j.Name, j.ID)
+		names[j.ID] = cmp.Or(j.Name, j.ID)
 		c := jobCard{ID: j.ID, Name: names[j.ID], For: j.For, Steps: len(j.Steps), State: r.done[j.ID].state, StepsDone: r.done[j.ID].stepsDone}
 		if jp := r.plans[j.ID]; jp != nil && !jp.Done && c.State != job.Done {
 			c.Finish = r.when(jp.Finish)
@@ -116,15 +117,15 @@ func (r *renderer) fittingsView() fittingsView {
 	var v fittingsView
 	names := map[string]string{}
 	for _, j := range r.in.Shop.Jobs {
-		names[j.ID] = orID(j.Name, j.ID)
+		names[j.ID] = cmp.Or(j.Name, j.ID)
 	}
 	for _, f := range proof.FindFittings(r.in.Shop, "", nil) {
-		row := fittingRow{Name: orID(f.Fitting.Name, f.Fitting.ID), Kind: f.Fitting.Kind, Job: names[f.Job], Link: "jobs/" + f.Job + "/index.html",
-			Goes: orID(f.Fitting.Blade, f.Fitting.Cutter), Hangs: f.Fitting.Hangs, Warn: f.Warn}
+		row := fittingRow{Name: cmp.Or(f.Fitting.Name, f.Fitting.ID), Kind: f.Fitting.Kind, Job: names[f.Job], Link: "jobs/" + f.Job + "/index.html",
+			Goes: cmp.Or(f.Fitting.Blade, f.Fitting.Cutter), Hangs: f.Fitting.Hangs, Warn: f.Warn}
 		if b := r.in.Shop.BladeByID(f.Fitting.Blade); b != nil {
-			row.Goes = orID(b.Name, b.ID)
+			row.Goes = cmp.Or(b.Name, b.ID)
 		} else if c := r.in.Shop.CutterByID(f.Fitting.Cutter); c != nil {
-			row.Goes = orID(c.Name, c.ID)
+			row.Goes = cmp.Or(c.Name, c.ID)
 		}
 		row.Angle = strconv.FormatFloat(f.Fitting.Angle, 'f', -1, 64) + "°"
 		if !f.Fitting.Cut.IsZero() {
@@ -167,7 +168,7 @@ func (r *renderer) buildView() buildView {
 	}
 	j := s.Jobs[0]
 	v.Link = "jobs/" + j.ID + "/"
-	v.Job = &jobView{Name: orID(j.Name, j.ID), For: j.For}
+	v.Job = &jobView{Name: cmp.Or(j.Name, j.ID), For: j.For}
 	u := s.Units.Length
 	for _, m := range s.Measures {
 		v.Asked = append(v.Asked, measureView{Name: m.Name, Is: exactly(m.Length, u), Why: m.Ask})
@@ -182,10 +183,10 @@ func (r *renderer) buildView() buildView {
 		if x.Thick.Set {
 			t = x.Thick.Length
 		}
-		v.Stock = append(v.Stock, fmt.Sprintf("%s, %s thick", orID(x.Name, x.ID), exactly(t, u)))
+		v.Stock = append(v.Stock, fmt.Sprintf("%s, %s thick", cmp.Or(x.Name, x.ID), exactly(t, u)))
 	}
 	for _, x := range s.Machines {
-		v.Tools = append(v.Tools, orID(x.Kind, x.ID))
+		v.Tools = append(v.Tools, cmp.Or(x.Kind, x.ID))
 	}
 	for _, x := range s.Cutters {
 		t := "cutter " + x.ID
@@ -195,10 +196,10 @@ func (r *renderer) buildView() buildView {
 		v.Tools = append(v.Tools, t)
 	}
 	for _, x := range s.Clamps {
-		v.Tools = append(v.Tools, fmt.Sprintf("%d %s clamps", x.Qty, strings.TrimSuffix(orID(x.Kind, x.ID), "-clamp")))
+		v.Tools = append(v.Tools, fmt.Sprintf("%d %s clamps", x.Qty, strings.TrimSuffix(cmp.Or(x.Kind, x.ID), "-clamp")))
 	}
 	for _, x := range s.Glues {
-		v.Glues = append(v.Glues, orID(x.Name, x.ID)+", "+x.Type)
+		v.Glues = append(v.Glues, cmp.Or(x.Name, x.ID)+", "+x.Type)
 	}
 	return v
 }

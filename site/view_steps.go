@@ -1,6 +1,7 @@
 package site
 
 import (
+	"cmp"
 	"fmt"
 	"html/template"
 	"strings"
@@ -56,7 +57,7 @@ func (r *renderer) story(j *job.Job, v *jobView, states map[string]job.StepState
 	}
 	for i := range j.Steps {
 		s := &j.Steps[i]
-		sv := stepView{ID: s.ID, Name: orID(s.Name, s.ID), N: i + 1, SetUp: s.SetUp,
+		sv := stepView{ID: s.ID, Name: cmp.Or(s.Name, s.ID), N: i + 1, SetUp: s.SetUp,
 			Cautions: proof.StepCautions(r.in.Shop, j, s.ID)}
 		if s.Takes != 0 {
 			sv.Takes = s.Takes.String()
@@ -82,7 +83,7 @@ func (r *renderer) story(j *job.Job, v *jobView, states map[string]job.StepState
 		var uses []string
 		for _, id := range s.Uses {
 			if p := j.Part(id); p != nil {
-				uses = append(uses, orID(p.Name, p.ID))
+				uses = append(uses, cmp.Or(p.Name, p.ID))
 			}
 		}
 		sv.Uses = strings.Join(uses, ", ")
@@ -101,7 +102,7 @@ func (r *renderer) story(j *job.Job, v *jobView, states map[string]job.StepState
 func (r *renderer) lagWords(j *job.Job, l job.Lag) string {
 	name := l.Step
 	if s := j.Step(l.Step); s != nil {
-		name = "“" + orID(s.Name, s.ID) + "”"
+		name = "“" + cmp.Or(s.Name, s.ID) + "”"
 	}
 	moment := map[job.LagFrom]string{job.FromDone: " is done", job.FromBegun: " was begun", job.FromClampsOn: " went into the clamps",
 		job.FromOff: " is out of the clamps", job.FromCured: " has cured"}[l.From]
@@ -208,7 +209,7 @@ func (r *renderer) glueView(j *job.Job, s *job.Step) *glueView {
 		add("machining after", sh.Machine.Takes().String())
 	}
 	if p := r.in.Shop.PlaceByID(g.Place); p != nil {
-		add("where", orID(p.Name, p.ID))
+		add("where", cmp.Or(p.Name, p.ID))
 	}
 	return v
 }

@@ -250,17 +250,10 @@ func parseWhen(s string, now time.Time, zone *time.Location) (time.Time, error) 
 }
 
 func fillUndo(_ *env, _ *job.Shop, j *job.Job, en *job.Entry, _ []string, _ logOptions) error {
-	undone := map[string]bool{}
-	for _, x := range j.Log {
-		if x.Did == job.DidUndo {
-			undone[x.Entry] = true
-		}
-	}
-	for i := len(j.Log) - 1; i >= 0; i-- {
-		if x := j.Log[i]; x.Did != job.DidUndo && !undone[x.ID] {
-			en.Entry, en.Step = x.ID, x.Step
-			return nil
-		}
+	if es := j.Counting(); len(es) > 0 {
+		last := es[len(es)-1]
+		en.Entry, en.Step = last.ID, last.Step
+		return nil
 	}
 	return &fault{code: exitUsage, msg: fmt.Sprintf("nothing in the log of %s to take back", j.ID)}
 }

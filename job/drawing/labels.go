@@ -2,6 +2,7 @@ package drawing
 
 import (
 	"bytes"
+	"cmp"
 	"fmt"
 	"io"
 	"time"
@@ -37,7 +38,7 @@ func Labels(w io.Writer, fs []proof.Found, u measure.Units, paper Paper) error {
 		pdf.SetLineWidth(0.2)
 		pdf.Rect(x, y, wide, high, "D")
 		pdf.SetFont("Helvetica", "B", 12)
-		pdf.Text(x+4, y+8, tr(orID(f.Fitting.Name, f.Fitting.ID)))
+		pdf.Text(x+4, y+8, tr(cmp.Or(f.Fitting.Name, f.Fitting.ID)))
 		pdf.SetFont("Helvetica", "", 10)
 		line := y + 14
 		put := func(s string) {

@@ -2,6 +2,7 @@ package drawing
 
 import (
 	"bytes"
+	"cmp"
 	"fmt"
 	"io"
 	"math"
@@ -62,7 +63,7 @@ func Template(w io.Writer, s *job.Shop, j *job.Job, p *job.Part, on job.Face, pa
 			t.cuts = append(t.cuts, v)
 		}
 	}
-	t.name = fmt.Sprintf("%s, %s: %s", j.Name, orID(p.Name, p.ID), on)
+	t.name = fmt.Sprintf("%s, %s: %s", j.Name, cmp.Or(p.Name, p.ID), on)
 	t.size = fmt.Sprintf("%s x %s", measure.FormatUnit(wide, t.u), measure.FormatUnit(high, t.u))
 	pdf := fpdf.NewCustom(&fpdf.InitType{UnitStr: "mm", Size: fpdf.SizeType{Wd: paper.W, Ht: paper.H}})
 	// A fixed date and no producer's clock: the same part, the same bytes.
@@ -106,13 +107,6 @@ func faceSize(p *job.Part, on job.Face) (w, h measure.Length) {
 func opposite(a, b job.Face) bool {
 	pair := map[job.Face]job.Face{job.FaceTop: job.FaceBack, job.EdgeNear: job.EdgeFar, job.EndLeft: job.EndRight}
 	return pair[a] == b || pair[b] == a
-}
-
-func orID(name, id string) string {
-	if name == "" {
-		return id
-	}
-	return name
 }
 
 type template struct {

@@ -47,14 +47,8 @@ func newAir(shop *job.Shop, now time.Time) (*airOfShop, error) {
 	}
 	a.air = profile(&shop.Air, shop.Zone)
 	for _, j := range shop.Jobs {
-		undone := map[string]bool{}
-		for _, e := range j.Log {
-			if e.Did == job.DidUndo {
-				undone[e.Entry] = true
-			}
-		}
-		for _, e := range j.Log {
-			if e.Air != nil && !undone[e.ID] && !e.Time.After(now) && now.Sub(e.Time) < recall {
+		for _, e := range j.Counting() {
+			if e.Air != nil && !e.Time.After(now) && now.Sub(e.Time) < recall {
 				a.air.Readings = append(a.air.Readings, glue.Reading{At: e.Time, Temp: *e.Air})
 			}
 		}

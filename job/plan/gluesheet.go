@@ -1,6 +1,7 @@
 package plan
 
 import (
+	"cmp"
 	"fmt"
 	"strings"
 	"time"
@@ -76,16 +77,16 @@ func GlueSheet(shop *job.Shop, j *job.Job, step *job.Step, at time.Time) (*GlueU
 	if err != nil {
 		return nil, fmt.Errorf("%s: %w", posWords(up.At), err)
 	}
-	out := &GlueUpSheet{Job: j.ID, Step: step.ID, Name: orID(step.Name, step.ID), Glue: g.k.Name, Class: g.k.Class, At: at,
+	out := &GlueUpSheet{Job: j.ID, Step: step.ID, Name: cmp.Or(step.Name, step.ID), Glue: g.k.Name, Class: g.k.Class, At: at,
 		Bond: b.Words, Place: up.Place, Sheet: s, Why: s.ClampsOff.Why(a.scale)}
 	for _, id := range up.Joins {
 		if p := j.Part(id); p != nil {
-			out.Parts = append(out.Parts, fmt.Sprintf("%d %s", p.Qty, orID(p.Name, p.ID)))
+			out.Parts = append(out.Parts, fmt.Sprintf("%d %s", p.Qty, cmp.Or(p.Name, p.ID)))
 		}
 	}
 	for _, c := range shop.Clamps {
 		if n := up.Clamps[c.ID]; n > 0 {
-			out.Take = append(out.Take, fmt.Sprintf("%d %s", n, orID(c.Name, c.ID)))
+			out.Take = append(out.Take, fmt.Sprintf("%d %s", n, cmp.Or(c.Name, c.ID)))
 		}
 	}
 	s.Warnings = append(s.Warnings, s.ClampsOff.Warnings(a.scale)...)
@@ -217,11 +218,4 @@ func faceOf(j *job.Job, up *job.GlueUp, text string) (*job.Part, measure.Length,
 		return nil, 0, 0, fmt.Errorf("%s: %q names no face: face, back, near-edge, far-edge, left-end or right-end", posWords(up.At), text)
 	}
 	return p, max(u, v), min(u, v), nil
-}
-
-func orID(name, id string) string {
-	if name == "" {
-		return id
-	}
-	return name
 }

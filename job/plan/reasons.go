@@ -1,6 +1,7 @@
 package plan
 
 import (
+	"cmp"
 	"fmt"
 	"sort"
 	"time"
@@ -263,20 +264,13 @@ func (s *solved) lagWords(c cause, at func(int64) string) string {
 	case from == job.FromCured:
 		return fmt.Sprintf("%s%s is cured, %s", plus, p, at(c.ready))
 	case from == job.FromBegun:
-		return fmt.Sprintf("%s%s is begun, %s", orText(plus, "once "), p, at(c.ready))
+		return fmt.Sprintf("%s%s is begun, %s", cmp.Or(plus, "once "), p, at(c.ready))
 	case from == job.FromClampsOn && n.pred.glue != nil:
-		return fmt.Sprintf("%s%s is in clamps, %s", orText(plus, "once "), p, at(c.ready))
+		return fmt.Sprintf("%s%s is in clamps, %s", cmp.Or(plus, "once "), p, at(c.ready))
 	case from == job.FromOff && n.pred.glue != nil:
-		return fmt.Sprintf("%s%s is out of the clamps, %s", orText(plus, "once "), p, at(c.ready))
+		return fmt.Sprintf("%s%s is out of the clamps, %s", cmp.Or(plus, "once "), p, at(c.ready))
 	}
-	return fmt.Sprintf("%s%s is done, %s", orText(plus, "once "), p, at(c.ready))
-}
-
-func orText(a, b string) string {
-	if a == "" {
-		return b
-	}
-	return a
+	return fmt.Sprintf("%s%s is done, %s", cmp.Or(plus, "once "), p, at(c.ready))
 }
 
 // hoursWords says what the shop's hours added: it was shut, or the work did

@@ -2,6 +2,7 @@ package proof
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	"caul/job"
@@ -49,7 +50,7 @@ func (c *checker) cutters(p *job.Part) {
 
 func (c *checker) cutter(p *job.Part, f *job.Feature, what string, cu *job.Cutter, width, depth measure.Length) {
 	c.proof.Checked++
-	if kinds := makes[what]; cu.Kind != "" && kinds != nil && !has(kinds, cu.Kind) && !(what == "groove" && f.Angle > 0) {
+	if kinds := makes[what]; cu.Kind != "" && kinds != nil && !slices.Contains(kinds, cu.Kind) && !(what == "groove" && f.Angle > 0) {
 		c.say("cutter-kind", Look, p.ID, f.At,
 			fmt.Sprintf("%s: %s is a %s cutter; a %s is made with %s", p.ID, cu.ID, cu.Kind, what, strings.Join(kinds, ", ")),
 			"name another cutter")

@@ -1,7 +1,9 @@
 package proof
 
 import (
+	"cmp"
 	"fmt"
+	"slices"
 
 	"caul/job"
 )
@@ -69,7 +71,7 @@ func usesOf(st *job.Step) []string {
 	}
 	out := append([]string{}, st.Uses...)
 	for _, id := range st.GlueUp.Joins {
-		if !has(out, id) {
+		if !slices.Contains(out, id) {
 			out = append(out, id)
 		}
 	}
@@ -115,9 +117,9 @@ func (c *checker) metal(before map[string]map[string]bool) {
 				continue
 			}
 			for _, id := range usesOf(st) {
-				if has(h.Joins, id) {
+				if slices.Contains(h.Joins, id) {
 					c.say("metal-in-cut", Stop, id, st.At,
-						fmt.Sprintf("%s runs %s through %s after %s has put %d %s into it", st.ID, orText(m.Name, m.ID), id, h.Step, h.Qty, h.Item),
+						fmt.Sprintf("%s runs %s through %s after %s has put %d %s into it", st.ID, cmp.Or(m.Name, m.ID), id, h.Step, h.Qty, h.Item),
 						"cut first and fit the metal afterwards, or make sure that the cut clears it and take the part out of `joins:`")
 					break
 				}
@@ -167,7 +169,7 @@ func (c *checker) finished(before map[string]map[string]bool) {
 			}
 			on := usesOf(fin)
 			for _, id := range usesOf(st) {
-				if len(on) == 0 || has(on, id) {
+				if len(on) == 0 || slices.Contains(on, id) {
 					c.say("glue-on-finish", Stop, id, st.At,
 						fmt.Sprintf("%s glues %s after %s has put a finish on it", st.ID, id, fin.ID),
 						"glue first, or keep the finish off the faces that meet and name the finished parts with `uses:`")

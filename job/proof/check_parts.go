@@ -1,7 +1,9 @@
 package proof
 
 import (
+	"cmp"
 	"fmt"
+	"slices"
 	"strings"
 
 	"caul/job"
@@ -38,21 +40,14 @@ func (c *checker) smallPart(p *job.Part) {
 	for i := range c.job.Steps {
 		st := &c.job.Steps[i]
 		m := c.shop.MachineByID(st.Machine)
-		if m == nil || m.Kind != "planer" && m.Kind != "jointer" || !has(st.Uses, p.ID) || long >= leastPlaned {
+		if m == nil || m.Kind != "planer" && m.Kind != "jointer" || !slices.Contains(st.Uses, p.ID) || long >= leastPlaned {
 			continue
 		}
 		c.say("small-part", Stop, p.ID, p.At,
-			fmt.Sprintf("%s: %s long is too short for the %s (%s)", p.ID, c.len(long), orText(m.Name, m.ID), st.ID),
+			fmt.Sprintf("%s: %s long is too short for the %s (%s)", p.ID, c.len(long), cmp.Or(m.Name, m.ID), st.ID),
 			fmt.Sprintf("mill it in a piece of %s or more and cut it to length afterwards (`held: in a longer piece`); see the machine's manual", c.len(leastPlaned)))
 		return
 	}
-}
-
-func orText(a, b string) string {
-	if a != "" {
-		return a
-	}
-	return b
 }
 
 // stock looks whether a part can come from its stock at all.
@@ -149,7 +144,7 @@ func (c *checker) solid(p *job.Part) (*wood.Species, bool) {
 	if p.Solid != nil && !*p.Solid || p.Solid == nil && st.Form != "board" {
 		return nil, false
 	}
-	return wood.Find(orText(st.Species, c.job.Species))
+	return wood.Find(cmp.Or(st.Species, c.job.Species))
 }
 
 // grain looks at solid parts held across their grain by glue, or by screws in

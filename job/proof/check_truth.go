@@ -1,6 +1,7 @@
 package proof
 
 import (
+	"cmp"
 	"fmt"
 	"sort"
 	"strings"
@@ -38,25 +39,20 @@ type Series struct {
 // Readings gathers the readings of a job's checks and says when each is due
 // again.
 func Readings(s *job.Shop, j *job.Job, now time.Time) []Series {
-	undone := map[string]bool{}
-	for _, e := range j.Log {
-		if e.Did == job.DidUndo {
-			undone[e.Entry] = true
-		}
-	}
+	log := j.Counting()
 	var out []Series
 	for i := range j.Checks {
 		ch := &j.Checks[i]
 		se := Series{Job: j.ID, Check: ch.ID, Measure: ch.Measure, Wants: wants(ch, s.Units.Length), Readings: []Reading{}}
 		var last time.Time
-		for _, e := range j.Log {
-			if e.Did != job.DidRead || e.Check != ch.ID || undone[e.ID] {
+		for _, e := range log {
+			if e.Did != job.DidRead || e.Check != ch.ID {
 				continue
 			}
 			se.Readings = append(se.Readings, judge(s, ch, &e))
 			last = e.Time
 		}
-		due(&se, s, j, ch, last, now, undone)
+		due(&se, s, log, ch, last, now)
 		out = append(out, se)
 	}
 	return out
@@ -132,7 +128,7 @@ func fiveCut(a, b, l, over measure.Length, u measure.Units) (measure.Length, str
 }
 
 // due works out when a check wants its next reading.
-func due(se *Series, s *job.Shop, j *job.Job, ch *job.Check, last, now time.Time, undone map[string]bool) {
+func due(se *Series, s *job.Shop, log []job.Entry, ch *job.Check, last, now time.Time) {
 	if ch.Every == "" || last.IsZero() {
 		return
 	}
@@ -147,8 +143,8 @@ func due(se *Series, s *job.Shop, j *job.Job, ch *job.Check, last, now time.Time
 	at := last.In(zone)
 	switch {
 	case strings.HasPrefix(unit, "use"):
-		for _, e := range j.Log {
-			if e.Did == job.DidUse && e.Time.After(last) && !undone[e.ID] {
+		for _, e := range log {
+			if e.Did == job.DidUse && e.Time.After(last) {
 				se.Uses += max(e.Qty, 1)
 			}
 		}
@@ -192,7 +188,7 @@ func (c *checker) kerfs() {
 		c.proof.Checked++
 		if f.Kerf.Length != b.Kerf.Length {
 			c.say("blade-kerf", Look, "", f.At,
-				fmt.Sprintf("%s was cut by a kerf of %s and %s cuts %s", orText(f.Name, f.ID), c.len(f.Kerf.Length), orText(b.Name, b.ID), c.len(b.Kerf.Length)),
+				fmt.Sprintf("%s was cut by a kerf of %s and %s cuts %s", cmp.Or(f.Name, f.ID), c.len(f.Kerf.Length), cmp.Or(b.Name, b.ID), c.len(b.Kerf.Length)),
 				"cut a new one with this blade, or note which blade it belongs to")
 		}
 	}
@@ -226,7 +222,7 @@ func FindFittings(s *job.Shop, tool string, angle *float64) []Found {
 				}
 			}
 			if b := s.BladeByID(f.Blade); b != nil && f.Kerf.Set && b.Kerf.Set && b.Kerf.Length != f.Kerf.Length {
-				fd.Warn = fmt.Sprintf("cut by a kerf of %s; %s cuts %s now", measure.FormatUnit(f.Kerf.Length, s.Units.Length), orText(b.Name, b.ID), measure.FormatUnit(b.Kerf.Length, s.Units.Length))
+				fd.Warn = fmt.Sprintf("cut by a kerf of %s; %s cuts %s now", measure.FormatUnit(f.Kerf.Length, s.Units.Length), cmp.Or(b.Name, b.ID), measure.FormatUnit(b.Kerf.Length, s.Units.Length))
 			}
 			out = append(out, fd)
 		}

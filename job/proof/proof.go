@@ -3,6 +3,7 @@ package proof
 import (
 	"fmt"
 	"regexp"
+	"slices"
 	"sort"
 	"strings"
 	"time"
@@ -22,7 +23,7 @@ type Options struct {
 func Check(s *job.Shop, o Options) *Proof {
 	p := &Proof{Jobs: []string{}, Findings: []Finding{}}
 	for _, j := range s.Jobs {
-		if len(o.Jobs) > 0 && !has(o.Jobs, j.ID) {
+		if len(o.Jobs) > 0 && !slices.Contains(o.Jobs, j.ID) {
 			continue
 		}
 		p.Jobs = append(p.Jobs, j.ID)
@@ -63,15 +64,6 @@ func Check(s *job.Shop, o Options) *Proof {
 		}
 	}
 	return p
-}
-
-func has(list []string, s string) bool {
-	for _, x := range list {
-		if x == s {
-			return true
-		}
-	}
-	return false
 }
 
 // checker proves one job.

@@ -79,7 +79,7 @@ var stateWord = map[job.State]string{
 
 func acts(shop *job.Shop, jobID, step string, st job.State, over bool, path string) *actsView {
 	a := &actsView{Job: jobID, Step: step, State: stateWord[st], Over: over, Path: path}
-	if j := findJob(shop, jobID); j != nil {
+	if j := shop.Job(jobID); j != nil {
 		if s := j.Step(step); s != nil {
 			a.GlueUp = s.GlueUp != nil
 		}
@@ -225,13 +225,11 @@ func (s *Server) last(shop *job.Shop) *lastView {
 
 // lastEntry is the newest entry of a job that is not taken back yet.
 func lastEntry(j *job.Job) *job.Entry {
-	void := undone(j)
-	for i := len(j.Log) - 1; i >= 0; i-- {
-		if e := &j.Log[i]; e.Did != job.DidUndo && !void[e.ID] {
-			return e
-		}
+	es := j.Counting()
+	if len(es) == 0 {
+		return nil
 	}
-	return nil
+	return &es[len(es)-1]
 }
 
 // entryWords says what an entry tells.
@@ -279,7 +277,7 @@ func leftText(d time.Duration) string {
 func dayTime(t time.Time, z *time.Location) string { return t.In(z).Format("Mon 2 Jan 15:04") }
 
 func jobName(s *job.Shop, id string) string {
-	if j := findJob(s, id); j != nil {
+	if j := s.Job(id); j != nil {
 		return j.Name
 	}
 	return id

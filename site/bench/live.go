@@ -72,7 +72,7 @@ func (s *Server) reload() error {
 
 func (s *Server) withMissed(fresh *job.Shop) *job.Shop {
 	for i, j := range fresh.Jobs {
-		old := findJob(s.shop, j.ID)
+		old := s.shop.Job(j.ID)
 		if old == nil {
 			continue
 		}

@@ -96,7 +96,7 @@ const logShown = 30
 
 func (s *Server) jobPage(w http.ResponseWriter, r *http.Request) {
 	shop, _, _ := s.look()
-	j := findJob(shop, r.PathValue("job"))
+	j := shop.Job(r.PathValue("job"))
 	if j == nil {
 		http.NotFound(w, r)
 		return
@@ -108,7 +108,7 @@ func (s *Server) jobPage(w http.ResponseWriter, r *http.Request) {
 		v.Steps = append(v.Steps, jobStep{st.ID, stepName(st), states[st.ID].State})
 	}
 	visitor := !s.door.open(r, s.cfg.Now())
-	void := undone(j)
+	void := j.TakenBack()
 	for i := len(j.Log) - 1; i >= 0 && len(v.Log) < logShown; i-- {
 		e := &j.Log[i]
 		if visitor && e.Private {

@@ -112,7 +112,7 @@ func queryTap(q url.Values) tapRequest {
 // photo serves a picture of a job, and nothing else.
 func (s *Server) photo(w http.ResponseWriter, r *http.Request) {
 	shop, _, _ := s.look()
-	j := findJob(shop, r.PathValue("job"))
+	j := shop.Job(r.PathValue("job"))
 	name := r.PathValue("file")
 	if j == nil || !plainName(name) {
 		http.NotFound(w, r)

@@ -66,7 +66,7 @@ const cautionsOpen = 3
 
 func (s *Server) step(w http.ResponseWriter, r *http.Request) {
 	shop, _, _ := s.look()
-	j := findJob(shop, r.PathValue("job"))
+	j := shop.Job(r.PathValue("job"))
 	if j == nil {
 		http.NotFound(w, r)
 		return

@@ -194,7 +194,7 @@ func (s *Server) applied(id string) (string, bool) {
 // entry makes the log entry of a tap and checks what it names.
 func (s *Server) entry(t tapRequest) (job.Entry, *job.Job, error) {
 	shop, _, _ := s.look()
-	j := findJob(shop, t.Job)
+	j := shop.Job(t.Job)
 	if j == nil {
 		return job.Entry{}, nil, errors.New("no such job")
 	}
@@ -241,7 +241,7 @@ func (s *Server) entry(t tapRequest) (job.Entry, *job.Job, error) {
 // takeBack finds the entry an undo means: the one the device made by a tap of
 // its own, the one the page showed, or the newest.
 func (s *Server) takeBack(j *job.Job, t tapRequest, e *job.Entry) error {
-	void := undone(j)
+	void := j.TakenBack()
 	want := t.Entry
 	if t.Of != "" {
 		want = ""
@@ -269,17 +269,6 @@ func (s *Server) takeBack(j *job.Job, t tapRequest, e *job.Entry) error {
 		return nil
 	}
 	return errors.New("nothing to take back")
-}
-
-// undone are the entries that others take back.
-func undone(j *job.Job) map[string]bool {
-	void := map[string]bool{}
-	for _, e := range j.Log {
-		if e.Did == job.DidUndo {
-			void[e.Entry] = true
-		}
-	}
-	return void
 }
 
 // reading fills in the value of a check: one length, or the two widths and the
@@ -327,7 +316,7 @@ func (s *Server) tick(w http.ResponseWriter, r *http.Request) {
 	s.writing.Lock()
 	defer s.writing.Unlock()
 	shop, _, _ := s.look()
-	j := findJob(shop, t.Job)
+	j := shop.Job(t.Job)
 	if j == nil {
 		refuse(w, errors.New("no such job"))
 		return
@@ -374,15 +363,6 @@ func answer(w http.ResponseWriter, r *http.Request, back string, v any) {
 func writeJSON(w http.ResponseWriter, v any) {
 	w.Header().Set("Content-Type", "application/json; charset=utf-8")
 	_ = json.NewEncoder(w).Encode(v)
-}
-
-func findJob(s *job.Shop, id string) *job.Job {
-	for _, j := range s.Jobs {
-		if j.ID == id {
-			return j
-		}
-	}
-	return nil
 }
 
 // findTask is a task item under a step's heading, by its text.

@@ -274,20 +274,15 @@ func (m *maker) story() error {
 // log copies what happened: without private entries, without what was taken
 // back, by the day and not the hour.
 func (m *maker) log() error {
-	undone := map[string]bool{}
+	private := 0
 	for _, e := range m.j.Log {
-		if e.Did == job.DidUndo {
-			undone[e.Entry] = true
+		if e.Private {
+			private++
 		}
 	}
 	perDay := map[string]int{}
-	private := 0
-	for _, e := range m.j.Log {
-		switch {
-		case e.Private:
-			private++
-			continue
-		case e.Did == job.DidUndo || undone[e.ID] || e.Did == job.DidBuy || e.Did == job.DidUse:
+	for _, e := range m.j.Counting() {
+		if e.Private || e.Did == job.DidBuy || e.Did == job.DidUse {
 			continue
 		}
 		day := e.Time.Format("2006-01-02")

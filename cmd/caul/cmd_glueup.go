@@ -8,6 +8,7 @@ import (
 
 	"caul/job"
 	"caul/job/glue"
+	"caul/job/lines"
 	"caul/job/measure"
 	"caul/job/plan"
 )
@@ -191,23 +192,7 @@ func kindNames(ks []*glue.Kind) string {
 }
 
 // wrapText breaks text at blanks into lines of at most width columns.
-func wrapText(text string, width int) []string {
-	width = max(width, 16)
-	var out []string
-	line := ""
-	for _, word := range strings.Fields(text) {
-		switch {
-		case line == "":
-			line = word
-		case len([]rune(line))+1+len([]rune(word)) > width:
-			out = append(out, line)
-			line = word
-		default:
-			line += " " + word
-		}
-	}
-	return append(out, line)
-}
+func wrapText(text string, width int) []string { return lines.Wrap(text, max(width, 16)) }
 
 // minutes leaves the seconds off: no glue keeps them.
 func minutes(s measure.Span) measure.Span {

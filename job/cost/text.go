@@ -9,6 +9,7 @@ import (
 
 	"github.com/mattn/go-runewidth"
 
+	"caul/job/lines"
 	"caul/job/measure"
 )
 
@@ -236,31 +237,5 @@ func (w *writer) row(indent int, text, amount string) {
 }
 
 func (w *writer) line(indent int, s string) {
-	pad := strings.Repeat(" ", indent)
-	room := w.width - indent
-	at := 0
-	w.b.WriteString(pad)
-	for _, word := range strings.Fields(s) {
-		n := runewidth.StringWidth(word)
-		if at > 0 && at+1+n > room {
-			w.b.WriteString("\n" + pad)
-			at = 0
-		}
-		for at == 0 && n > room {
-			head := runewidth.Truncate(word, room, "")
-			if head == "" {
-				break
-			}
-			w.b.WriteString(head + "\n" + pad)
-			word = word[len(head):]
-			n = runewidth.StringWidth(word)
-		}
-		if at > 0 {
-			w.b.WriteByte(' ')
-			at++
-		}
-		w.b.WriteString(word)
-		at += n
-	}
-	w.b.WriteByte('\n')
+	lines.Hang(&w.b, strings.Repeat(" ", indent), s, w.width)
 }

@@ -4,8 +4,7 @@ import (
 	"fmt"
 	"strings"
 
-	"github.com/mattn/go-runewidth"
-
+	"caul/job/lines"
 	"caul/job/measure"
 )
 
@@ -291,32 +290,4 @@ func (w *writer) blank() { w.b.WriteByte('\n') }
 func (w *writer) line(indent int, s string) { w.hang(strings.Repeat(" ", indent), s) }
 
 // hang writes s behind prefix, later lines indented as far.
-func (w *writer) hang(prefix, s string) {
-	pad := strings.Repeat(" ", runewidth.StringWidth(prefix))
-	room := w.width - len(pad)
-	at := 0
-	w.b.WriteString(prefix)
-	for _, word := range strings.Fields(s) {
-		n := runewidth.StringWidth(word)
-		if at > 0 && at+1+n > room {
-			w.b.WriteString("\n" + pad)
-			at = 0
-		}
-		for at == 0 && n > room {
-			head := runewidth.Truncate(word, room, "")
-			if head == "" {
-				break
-			}
-			w.b.WriteString(head + "\n" + pad)
-			word = word[len(head):]
-			n = runewidth.StringWidth(word)
-		}
-		if at > 0 {
-			w.b.WriteByte(' ')
-			at++
-		}
-		w.b.WriteString(word)
-		at += n
-	}
-	w.b.WriteByte('\n')
-}
+func (w *writer) hang(prefix, s string) { lines.Hang(&w.b, prefix, s, w.width) }

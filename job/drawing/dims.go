@@ -4,8 +4,8 @@ import (
 	"fmt"
 	"html"
 	"math"
-	"strings"
 
+	"caul/job/lines"
 	"caul/job/measure"
 )
 
@@ -118,34 +118,17 @@ func (d *drawer) list(y float64) float64 {
 	for i, n := range d.notes {
 		fmt.Fprintf(&d.b, `<circle class="badge" cx="10" cy="%s" r="7"/>`, num(y-3.5))
 		d.text(10, y, "num", "middle", fmt.Sprint(i+1))
-		for _, l := range wrap(n, width) {
+		for _, l := range lines.Wrap(n, width) {
 			d.text(22, y, "", "", l)
 			y += 13
 		}
 		y += 3
 	}
 	for _, n := range d.small {
-		for _, l := range wrap(n, width) {
+		for _, l := range lines.Wrap(n, width) {
 			d.text(22, y, "small", "", l)
 			y += 12
 		}
 	}
 	return y
-}
-
-func wrap(text string, width int) []string {
-	var out []string
-	line := ""
-	for _, w := range strings.Fields(text) {
-		switch {
-		case line == "":
-			line = w
-		case len([]rune(line))+1+len([]rune(w)) > width:
-			out = append(out, line)
-			line = w
-		default:
-			line += " " + w
-		}
-	}
-	return append(out, line)
 }

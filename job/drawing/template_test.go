@@ -51,9 +51,9 @@ func dark(img image.Image, x, y int) bool {
 	return r < 0x9000
 }
 
-// lines are the middles, in tenths of a millimetre, of the dark runs across
+// darkRuns are the middles, in tenths of a millimetre, of the dark runs across
 // one row or column of pixels.
-func lines(img image.Image, at int, across bool) []float64 {
+func darkRuns(img image.Image, at int, across bool) []float64 {
 	b := img.Bounds()
 	n := b.Dx()
 	if !across {
@@ -92,13 +92,13 @@ func TestTemplateIsTrueToScale(t *testing.T) {
 		require.InDelta(t, paper.W*10, img.Bounds().Dx(), 1.5)
 		// Half-way up the check box only its two upright lines are met.
 		y := int((paper.H - rim - 16 + 3 + 5) * 10)
-		x := lines(img, y, true)
+		x := darkRuns(img, y, true)
 		require.GreaterOrEqual(t, len(x), 2)
 		require.InDelta(t, 500, x[1]-x[0], 1, paper.Name)
-		v := lines(img, int((rim+2)*10), false)
+		v := darkRuns(img, int((rim+2)*10), false)
 		require.InDelta(t, 100, v[len(v)-1]-v[len(v)-2], 1, paper.Name)
 		// The part's outline, along a row near its lower side: 4 in = 101.6 mm.
-		row := lines(img, int((paper.H-rim-16)*10)-30, true)
+		row := darkRuns(img, int((paper.H-rim-16)*10)-30, true)
 		require.InDelta(t, 1016, row[len(row)-1]-row[0], 1, paper.Name)
 	}
 }

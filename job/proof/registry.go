@@ -1,6 +1,6 @@
 package proof
 
-// Check is one thing that the proof looks for.
+// Rule is one thing that the proof looks for.
 type Rule struct {
 	ID       string   `json:"id"`
 	Severity Severity `json:"severity"` // the gravest it gives

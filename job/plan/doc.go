@@ -32,7 +32,8 @@
 // # The parts
 //
 //   - world.go, air.go, hours.go, axis.go read the shop at an instant.
-//   - translate.go builds the scheduling problem; make.go solves it;
+//   - translate.go, activities.go and waits.go build the scheduling problem,
+//     setups.go its machine settings; make.go solves it;
 //     readback.go reads the answer; verify.go checks every plan again in the
 //     shop's own terms.
 //   - reasons.go says why each thing is when it is and walks the chain that

@@ -2,7 +2,6 @@ package proof
 
 import (
 	"fmt"
-	"sort"
 	"strings"
 
 	"caul/job"
@@ -26,6 +25,8 @@ type SetUp struct {
 	Passes   []measure.Length `json:"passes,omitempty"` // height of each, the last the full one
 	Ops      []Op             `json:"ops"`
 	Before   string           `json:"before,omitempty"` // step that must find it done
+	Steps    []string         `json:"steps,omitempty"`  // that make it, see StepSetUps
+	Again    bool             `json:"again,omitempty"`  // made a second time: a cut at it has to wait for another
 	Notes    []string         `json:"notes"`
 }
 
@@ -37,119 +38,6 @@ type Op struct {
 	Against string `json:"against,omitempty"` // edge that runs along the fence
 	Cuts    int    `json:"cuts"`              // in each piece
 	Where   string `json:"where,omitempty"`   // stops: where it begins and ends, or the holes of a row
-}
-
-// SetUps groups the machining of a job by machine, cutter, fence and height,
-// in an order that visits each setting once: what an earlier step waits for
-// comes first, then machine by machine and cutter by cutter.
-func SetUps(s *job.Shop, j *job.Job) []SetUp {
-	pos := stepOrder(j)
-	type key struct {
-		machine, cutter string
-		bit             measure.Length
-		fence, height   measure.Length
-		hasFence        bool
-		angle           float64
-		through         bool
-	}
-	at := map[key]int{}
-	var out []SetUp
-	var first []int // place of the earliest step that waits for each
-	for i := range j.Parts {
-		p := &j.Parts[i]
-		for k := range p.Machining {
-			f := &p.Machining[k]
-			for _, m := range settingsOf(s, p, f) {
-				kk := key{m.Machine, m.Cutter, m.Bit, m.Fence, m.Height, m.HasFence, m.Angle, m.Through}
-				n, ok := at[kk]
-				if !ok {
-					n = len(out)
-					at[kk] = n
-					m.Job = j.ID
-					out, first = append(out, m), append(first, len(j.Steps))
-					out[n].Ops = nil
-				}
-				op := m.Ops[0]
-				op.Pieces = p.Qty * max(j.Copies, 1)
-				out[n].Ops = append(out[n].Ops, op)
-				if w, ok := pos[f.Before]; ok && w < first[n] {
-					first[n], out[n].Before = w, f.Before
-				}
-			}
-		}
-	}
-	order := make([]int, len(out))
-	rank := machineRank(out, first)
-	for i := range order {
-		order[i] = i
-	}
-	sort.SliceStable(order, func(a, b int) bool {
-		x, y := order[a], order[b]
-		if first[x] != first[y] && (first[x] < len(j.Steps) || first[y] < len(j.Steps)) && out[x].Machine != out[y].Machine {
-			return first[x] < first[y]
-		}
-		if rx, ry := rank[out[x].Machine], rank[out[y].Machine]; rx != ry {
-			return rx < ry
-		}
-		if first[x] != first[y] {
-			return first[x] < first[y]
-		}
-		if out[x].Cutter != out[y].Cutter {
-			return out[x].Cutter < out[y].Cutter
-		}
-		if out[x].Bit != out[y].Bit {
-			return out[x].Bit < out[y].Bit
-		}
-		if out[x].Height != out[y].Height {
-			return out[x].Height < out[y].Height // raising the cutter, not lowering it
-		}
-		return out[x].Fence < out[y].Fence
-	})
-	sorted := make([]SetUp, 0, len(out))
-	for n, i := range order {
-		out[i].N = n + 1
-		out[i].Notes = notes(s, &out[i])
-		sorted = append(sorted, out[i])
-	}
-	return sorted
-}
-
-// machineRank orders machines by the earliest step that waits for one of
-// their settings, then by when they first come up.
-func machineRank(sets []SetUp, first []int) map[string]int {
-	best := map[string]int{}
-	var names []string
-	for i, s := range sets {
-		b, ok := best[s.Machine]
-		if !ok {
-			names = append(names, s.Machine)
-		}
-		if !ok || first[i] < b {
-			best[s.Machine] = first[i]
-		}
-	}
-	sort.SliceStable(names, func(a, b int) bool { return best[names[a]] < best[names[b]] })
-	rank := map[string]int{}
-	for i, n := range names {
-		rank[n] = i
-	}
-	return rank
-}
-
-// stepOrder gives each step its place in an order that respects what waits for
-// what.
-func stepOrder(j *job.Job) map[string]int {
-	before := after(j)
-	ids := make([]string, 0, len(j.Steps))
-	for i := range j.Steps {
-		ids = append(ids, j.Steps[i].ID)
-	}
-	sort.SliceStable(ids, func(a, b int) bool { return len(before[ids[a]]) < len(before[ids[b]]) })
-	out := map[string]int{}
-	for i, id := range ids {
-		out[id] = i
-	}
-	return out
 }
 
 // machineFor is the machine of a feature: the one it names, else the kind that
@@ -174,8 +62,9 @@ func machineFor(s *job.Shop, f *job.Feature, cutterID string) string {
 	return kind
 }
 
-// settingsOf are the settings one feature needs: one, and one more for each
-// mouth of its holes.
+// settingsOf are the settings one feature needs, in the order they are cut: a
+// counterbore while there is wood for its point to stand in, the hole, and the
+// countersink that is centred by the hole.
 func settingsOf(s *job.Shop, p *job.Part, f *job.Feature) []SetUp {
 	name := orKind(f)
 	if name != f.Kind {
@@ -247,6 +136,10 @@ func settingsOf(s *job.Shop, p *job.Part, f *job.Feature) []SetUp {
 		o := op
 		o.Feature = b.what + " of " + name
 		x.Ops = []Op{o}
+		if b.what == "counterbore" {
+			out = append([]SetUp{x}, out...)
+			continue
+		}
 		out = append(out, x)
 	}
 	return out
@@ -319,10 +212,42 @@ func notes(s *job.Shop, m *SetUp) []string {
 	for _, o := range m.Ops {
 		n += o.Pieces * o.Cuts
 	}
+	if m.Again {
+		out = append(out, "made once more: what is cut here has to wait for a cut at another setting")
+	}
 	if n > 1 {
 		out = append(out, fmt.Sprintf("%d cuts at this setting: make them all before it is changed", n))
 	}
 	return out
+}
+
+// Tool is what is in the machine: a cutter, or a bit by its diameter.
+func (m *SetUp) Tool(u measure.Units) string {
+	switch {
+	case m.Cutter != "":
+		return m.Cutter
+	case m.Bit > 0:
+		return measure.FormatUnit(m.Bit, u) + " bit"
+	}
+	return ""
+}
+
+// Setting is how the machine is set: fence, height, angle.
+func (m *SetUp) Setting(u measure.Units) string {
+	var set []string
+	if m.HasFence {
+		set = append(set, "fence "+measure.FormatUnit(m.Fence, u))
+	}
+	switch {
+	case m.Through:
+		set = append(set, "right through")
+	case m.Height > 0:
+		set = append(set, "height "+measure.FormatUnit(m.Height, u))
+	}
+	if m.Angle != 0 {
+		set = append(set, fmt.Sprintf("%g degrees", m.Angle))
+	}
+	return strings.Join(set, ", ")
 }
 
 // SetUpText lays the sheet of set-ups out in lines of at most width columns.
@@ -330,27 +255,11 @@ func SetUpText(sets []SetUp, u measure.Units, width int) string {
 	var b strings.Builder
 	for _, m := range sets {
 		head := fmt.Sprintf("%d. %s", m.N, m.Machine)
-		if m.Cutter != "" {
-			head += ", " + m.Cutter
+		if t := m.Tool(u); t != "" {
+			head += ", " + t
 		}
-		if m.Bit > 0 {
-			head += ", " + measure.FormatUnit(m.Bit, u) + " bit"
-		}
-		var set []string
-		if m.HasFence {
-			set = append(set, "fence "+measure.FormatUnit(m.Fence, u))
-		}
-		switch {
-		case m.Through:
-			set = append(set, "right through")
-		case m.Height > 0:
-			set = append(set, "height "+measure.FormatUnit(m.Height, u))
-		}
-		if m.Angle != 0 {
-			set = append(set, fmt.Sprintf("%g degrees", m.Angle))
-		}
-		if len(set) > 0 {
-			head += ": " + strings.Join(set, ", ")
+		if t := m.Setting(u); t != "" {
+			head += ": " + t
 		}
 		wrap(&b, head, width, "   ")
 		for _, o := range m.Ops {
@@ -368,6 +277,9 @@ func SetUpText(sets []SetUp, u measure.Units, width int) string {
 		}
 		for _, n := range m.Notes {
 			wrap(&b, "   - "+n, width, "     ")
+		}
+		if len(m.Steps) > 0 {
+			wrap(&b, "   - in the step "+strings.Join(m.Steps, ", "), width, "     ")
 		}
 		if m.Before != "" {
 			wrap(&b, "   - before "+m.Before, width, "     ")

@@ -1,0 +1,314 @@
+package proof
+
+import (
+	"slices"
+	"sort"
+
+	"caul/job"
+	"caul/job/measure"
+)
+
+// setting is what has to be the same for two cuts to be made at one set-up.
+type setting struct {
+	machine, cutter string
+	bit             measure.Length
+	fence, height   measure.Length
+	hasFence        bool
+	angle           float64
+	through         bool
+}
+
+func (m *SetUp) setting() setting {
+	return setting{m.Machine, m.Cutter, m.Bit, m.Fence, m.Height, m.HasFence, m.Angle, m.Through}
+}
+
+// operation is one cut of a part with the setting it wants, the cuts that have
+// to be made before it, and the step that makes it.
+type operation struct {
+	set    SetUp // Ops holds the one cut
+	after  []int // indices of operations
+	before string
+	rank   int // place of the step that waits for it; the number of steps when none does
+	step   string
+}
+
+// SetUps groups the machining of a job by machine, cutter, fence and height,
+// in an order that visits each setting once: what an earlier step waits for
+// comes first, then machine by machine and cutter by cutter. A counterbore
+// comes before its hole, a countersink after it, a relief cut before its
+// dovetail; only where these leave no other way is a setting made twice.
+func SetUps(s *job.Shop, j *job.Job) []SetUp {
+	return group(s, j, operations(s, j))
+}
+
+// StepSetUps gives every step the settings that it has to make, in the order
+// of SetUps. The cuts of a part are made by the step that is said to use the
+// part and whose `setup:` names their machine; else by one that uses the part
+// and has no `setup:`; else by one whose `setup:` is that machine and no more,
+// and that says of no part that it uses it. Of several it is the first; for a
+// cut with `before:` the last that comes before. Glue-ups and finishing make
+// none, and a cut that no step makes is in nobody's list.
+func StepSetUps(s *job.Shop, j *job.Job) map[string][]SetUp {
+	by := map[string][]int{}
+	ops := operations(s, j)
+	for i := range ops {
+		by[ops[i].step] = append(by[ops[i].step], i)
+	}
+	out := map[string][]SetUp{}
+	for i := range j.Steps {
+		id := j.Steps[i].ID
+		if len(by[id]) > 0 {
+			out[id] = group(s, j, pick(ops, by[id]))
+		}
+	}
+	return out
+}
+
+// pick takes some of the operations; what they wait for among the others is
+// taken as done.
+func pick(ops []operation, which []int) []operation {
+	at := map[int]int{}
+	for n, i := range which {
+		at[i] = n
+	}
+	out := make([]operation, len(which))
+	for n, i := range which {
+		out[n] = ops[i]
+		out[n].after = nil
+		for _, a := range ops[i].after {
+			if k, ok := at[a]; ok {
+				out[n].after = append(out[n].after, k)
+			}
+		}
+	}
+	return out
+}
+
+// operations lists every cut of every part of a job.
+func operations(s *job.Shop, j *job.Job) []operation {
+	pos, before := stepOrder(j), after(j)
+	var out []operation
+	for i := range j.Parts {
+		p := &j.Parts[i]
+		made := make([][]int, len(p.Machining)) // operations of each feature
+		for k := range p.Machining {
+			f := &p.Machining[k]
+			for n, m := range settingsOf(s, p, f) {
+				m.Job = j.ID
+				m.Ops[0].Pieces = p.Qty * max(j.Copies, 1)
+				op := operation{set: m, before: f.Before, rank: len(j.Steps), step: maker(j, p, f, m.Machine, pos, before)}
+				if w, ok := pos[f.Before]; ok {
+					op.rank = w
+				}
+				if n > 0 {
+					op.after = append(op.after, len(out)-1)
+				}
+				made[k] = append(made[k], len(out))
+				out = append(out, op)
+			}
+		}
+		for a := range p.Machining {
+			for b := range p.Machining {
+				if a != b && len(made[a]) > 0 && len(made[b]) > 0 && isRelief(s, &p.Machining[a], &p.Machining[b]) {
+					out[made[b][0]].after = append(out[made[b][0]].after, made[a][len(made[a])-1])
+				}
+			}
+		}
+	}
+	return out
+}
+
+// isRelief tells whether a is a straight groove down the middle of the
+// dovetail groove b.
+func isRelief(s *job.Shop, a, b *job.Feature) bool {
+	c := checker{shop: s}
+	if _, ok := c.dovetailOf(b); !ok {
+		return false
+	}
+	if _, ok := c.dovetailOf(a); ok || a.Kind != "groove" && a.Kind != "dado" {
+		return false
+	}
+	return faceFor(a) == faceFor(b) && a.Along == b.Along && a.From == b.From && a.Offset.Length == b.Offset.Length
+}
+
+// maker is the step that makes a cut of a part, or "".
+func maker(j *job.Job, p *job.Part, f *job.Feature, machine string, pos map[string]int, before map[string]map[string]bool) string {
+	tiers := [3]string{}
+	for i := range j.Steps {
+		st := &j.Steps[i]
+		if st.GlueUp != nil || st.Finish {
+			continue
+		}
+		uses, same := slices.Contains(st.Uses, p.ID), st.Machine == machine
+		tier := -1
+		switch {
+		case uses && same:
+			tier = 0
+		case uses && st.SetUp == "":
+			tier = 1
+		case same && st.State == "" && len(st.Uses) == 0:
+			tier = 2
+		default:
+			continue
+		}
+		if f.Before != "" {
+			if st.ID == f.Before || before[st.ID][f.Before] {
+				continue // too late
+			}
+			if t := tiers[tier]; t == "" || pos[st.ID] > pos[t] {
+				tiers[tier] = st.ID
+			}
+			continue
+		}
+		if t := tiers[tier]; t == "" || pos[st.ID] < pos[t] {
+			tiers[tier] = st.ID
+		}
+	}
+	for _, id := range tiers {
+		if id != "" {
+			return id
+		}
+	}
+	return ""
+}
+
+// group puts operations of one setting together and the settings in order.
+func group(s *job.Shop, j *job.Job, ops []operation) []SetUp {
+	first := map[setting]int{} // place of the earliest step that waits for a setting
+	var machines []string
+	best := map[string]int{}
+	for i := range ops {
+		k := ops[i].set.setting()
+		if r, ok := first[k]; !ok || ops[i].rank < r {
+			first[k] = ops[i].rank
+		}
+		if r, ok := best[k.machine]; !ok {
+			machines = append(machines, k.machine)
+			best[k.machine] = ops[i].rank
+		} else if ops[i].rank < r {
+			best[k.machine] = ops[i].rank
+		}
+	}
+	sort.SliceStable(machines, func(a, b int) bool { return best[machines[a]] < best[machines[b]] })
+	rank := map[string]int{}
+	for i, m := range machines {
+		rank[m] = i
+	}
+	done := make([]bool, len(ops))
+	out := []SetUp{}
+	seen := map[setting]bool{}
+	var last setting
+	for left := len(ops); left > 0; {
+		next, all := setting{}, false
+		found := false
+		for i := range ops {
+			if done[i] || !ready(ops, done, i) {
+				continue
+			}
+			k := ops[i].set.setting()
+			whole := wholeReady(ops, done, k)
+			if !found || whole && !all || whole == all && sooner(k, next, last, first, rank) {
+				next, all, found = k, whole, true
+			}
+		}
+		if !found {
+			break // cannot be: no cut waits for itself
+		}
+		m := SetUp{}
+		for more := true; more; { // a cut may open the way for another at the same setting
+			more = false
+			for i := range ops {
+				if done[i] || ops[i].set.setting() != next || !ready(ops, done, i) {
+					continue
+				}
+				if m.Ops == nil {
+					m = ops[i].set
+					m.Ops = nil
+				}
+				m.Ops = append(m.Ops, ops[i].set.Ops[0])
+				if w := ops[i].before; w != "" && (m.Before == "" || ops[i].rank == first[next]) {
+					m.Before = w
+				}
+				if st := ops[i].step; st != "" && !slices.Contains(m.Steps, st) {
+					m.Steps = append(m.Steps, st)
+				}
+				done[i], more = true, true
+				left--
+			}
+		}
+		m.N, m.Again = len(out)+1, seen[next]
+		seen[next] = true
+		m.Notes = notes(s, &m)
+		out = append(out, m)
+		last = next
+	}
+	return out
+}
+
+func ready(ops []operation, done []bool, i int) bool {
+	for _, a := range ops[i].after {
+		if !done[a] {
+			return false
+		}
+	}
+	return true
+}
+
+// wholeReady tells whether all that is cut at a setting can be cut now, so
+// that it is made once.
+func wholeReady(ops []operation, done []bool, k setting) bool {
+	for i := range ops {
+		if done[i] || ops[i].set.setting() != k {
+			continue
+		}
+		for _, a := range ops[i].after {
+			if !done[a] && ops[a].set.setting() != k {
+				return false
+			}
+		}
+	}
+	return true
+}
+
+// sooner tells whether setting a comes before b, after the setting last made:
+// the machine and the cutter that are set up are used up first.
+func sooner(a, b, last setting, first map[setting]int, rank map[string]int) bool {
+	if x, y := a.machine == last.machine, b.machine == last.machine; x != y {
+		return x
+	}
+	if a.machine != b.machine {
+		return rank[a.machine] < rank[b.machine]
+	}
+	if first[a] != first[b] {
+		return first[a] < first[b]
+	}
+	tool := func(k setting) setting { return setting{machine: k.machine, cutter: k.cutter, bit: k.bit} }
+	if x, y := tool(a) == tool(last), tool(b) == tool(last); x != y {
+		return x
+	}
+	switch {
+	case a.cutter != b.cutter:
+		return a.cutter < b.cutter
+	case a.bit != b.bit:
+		return a.bit < b.bit
+	case a.height != b.height:
+		return a.height < b.height // raising the cutter, not lowering it
+	}
+	return a.fence < b.fence
+}
+
+// stepOrder gives each step its place in an order that respects what waits for
+// what.
+func stepOrder(j *job.Job) map[string]int {
+	before := after(j)
+	ids := make([]string, 0, len(j.Steps))
+	for i := range j.Steps {
+		ids = append(ids, j.Steps[i].ID)
+	}
+	sort.SliceStable(ids, func(a, b int) bool { return len(before[ids[a]]) < len(before[ids[b]]) })
+	out := map[string]int{}
+	for i, id := range ids {
+		out[id] = i
+	}
+	return out
+}

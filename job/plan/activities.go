@@ -1,6 +1,8 @@
 package plan
 
 import (
+	"fmt"
+
 	"caul/job"
 	"caul/job/measure"
 	"caul/job/schedule"
@@ -8,10 +10,10 @@ import (
 
 // activities makes the activities of one job. A job that is not asked for
 // gives only its clamps back.
-func (t *task) activities(jv *jobView) {
+func (t *task) activities(jv *jobView, dropPast bool) {
 	for _, sv := range jv.steps {
 		if sv.state == job.InClamps {
-			t.inClamps(sv)
+			t.inClamps(sv, dropPast)
 			continue
 		}
 		if !jv.picked || !sv.open() {
@@ -29,7 +31,7 @@ func (t *task) activities(jv *jobView) {
 
 // inClamps makes the activity that takes clamps off a glue-up that sits in
 // them now. The present holds them until then.
-func (t *task) inClamps(sv *stepView) {
+func (t *task) inClamps(sv *stepView, dropPast bool) {
 	clamps := t.w.heldClamps(sv)
 	off := t.add(act{roleOff, sv}, schedule.Activity{
 		Name: sv.step.ID + " clamps off", Work: takenOff(clamps).Minutes(), Calendar: t.hours,
@@ -43,7 +45,12 @@ func (t *task) inClamps(sv *stepView) {
 	}, lagNote{kind: lagClamps, pred: sv, past: true})
 	if g := sv.step.GlueUp; g != nil && g.Scrape != nil && g.Scrape.HasMost && sv.jv.picked {
 		last := sv.on.Add(g.Scrape.Most.Duration())
-		if last.After(t.w.now) {
+		switch {
+		case !last.After(t.w.now): // done or too late: nothing to plan
+		case dropPast:
+			t.hard = append(t.hard, fmt.Sprintf("%s: the squeeze-out cannot be scraped by %s in the hours there are; once it is hard, take it off with a chisel or a plane",
+				sv.name(), when(last.In(t.w.ax.loc), t.w.now)))
+		default:
 			i := t.addScrape(sv)
 			t.lag(schedule.Lag{
 				Name: sv.step.ID + " scrape", From: present, FromEnd: true, To: i,

@@ -310,6 +310,7 @@ func (s *solved) warnings() []string {
 			out = append(out, lateWords(w, l.sv, l.lag, l.last))
 		}
 	}
+	out = append(out, t.hard...)
 	seen := map[string]bool{}
 	for _, jv := range w.jobs {
 		if !jv.picked {

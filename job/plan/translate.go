@@ -62,6 +62,7 @@ type task struct {
 	clampAt map[string]int
 	placeAt map[string]int
 	late    []lateLag // last moments from the log that are no longer asked for
+	hard    []string  // what is told of squeeze-out that cannot be scraped in time
 	horizon time.Time
 	hours   int // index of the plain shop calendar
 	cals    map[string]int
@@ -97,7 +98,7 @@ func (w *world) translate(days int, dropPast bool) (*task, error) {
 	zero := int64(0)
 	t.add(act{role: roleNow}, schedule.Activity{Name: "now", Calendar: schedule.Always, Fixed: &zero, FixedEnd: &zero})
 	for _, jv := range w.jobs {
-		t.activities(jv)
+		t.activities(jv, dropPast)
 	}
 	for _, jv := range w.jobs {
 		if jv.picked {

@@ -52,7 +52,7 @@ func (r *reader) readShop(s *source) bool {
 	for _, n := range o.list("machines") {
 		if c := s.mapping(n, "a machine"); c != nil {
 			m := Machine{At: c.pos(), ID: c.id("id", true), Name: c.str("name"), Kind: c.str("kind"),
-				SetUp: c.span("set-up"), Table: c.dim("capacity", sc, positive), SlotFrom: c.dim("slot-from-blade", sc, positive),
+				SetUp: c.span("set-up"), Move: c.span("same-cutter"), Table: c.dim("capacity", sc, positive), SlotFrom: c.dim("slot-from-blade", sc, positive),
 				Slot: c.dim("slot", sc, positive), SlotDeep: c.dim("slot-deep", sc, positive)}
 			if m.Kind == "" {
 				m.Kind = m.ID
@@ -187,7 +187,7 @@ func (r *reader) readHours(o *obj) {
 	hours.Week = map[time.Weekday][]Window{}
 	given := map[int]string{}
 	for _, key := range h.order {
-		if key == "except" {
+		if key == "except" || key == "least" {
 			continue
 		}
 		from, to := dayIndex(key), -1
@@ -197,7 +197,7 @@ func (r *reader) readHours(o *obj) {
 			to = from
 		}
 		if from < 0 || to < 0 || to < from {
-			s.add(s.at(h.knode[key]), key, suggest(key, append([]string{"except", "mon-fri"}, dayNames...), "days"), "no day of the week: %s", key)
+			s.add(s.at(h.knode[key]), key, suggest(key, append([]string{"except", "least", "mon-fri"}, dayNames...), "days"), "no day of the week: %s", key)
 			h.known = append(h.known, key)
 			continue
 		}
@@ -216,6 +216,7 @@ func (r *reader) readHours(o *obj) {
 			hours.Week[weekday(d)] = ws
 		}
 	}
+	hours.Least = h.span("least")
 	seen := map[string]bool{}
 	for _, en := range h.list("except") {
 		if e := s.mapping(en, "an exception to the hours"); e != nil {

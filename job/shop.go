@@ -64,6 +64,7 @@ type Hours struct {
 	At     Pos
 	Week   map[time.Weekday][]Window // local time of day
 	Except []DayHours                // dates that differ: holidays (no windows) or extra sessions
+	Least  measure.Span              // shortest session worth giving a step that may be stopped; zero: the usual figure
 }
 
 // Window is a stretch of one day, in minutes after local midnight; To may be
@@ -128,6 +129,7 @@ type Machine struct {
 	ID, Name string
 	Kind     string       // table-saw, router-table, router, drill-press, band-saw, planer, jointer, mitre-saw, hand, ...
 	SetUp    measure.Span // minutes to change its set-up; zero: the usual figure
+	Move     measure.Span // minutes to move fence, height or stops with the cutter left in; zero: SetUp, or the usual figure
 	Table    Dim          // largest piece it takes across (saw: rip capacity)
 	SlotFrom Dim          // table saw: near wall of the mitre slot to the blade
 	Slot     Dim          // width of the mitre slot

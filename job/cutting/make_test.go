@@ -341,3 +341,18 @@ func BenchmarkMake(b *testing.B) {
 		})
 	}
 }
+
+// No line ends between a number and its unit, however narrow the page.
+func TestNumberStaysWithUnit(t *testing.T) {
+	for width := 30; width <= 90; width++ {
+		w := &writer{width: width}
+		w.line(0, "sheet 2: birch-ply-1/4 offcut, 22 in x 16 in (on hand, left rack), 9 % used, at 52.00 USD, 18 mm thick")
+		for _, l := range strings.Split(w.b.String(), "\n") {
+			require.False(t, strings.HasPrefix(strings.TrimSpace(l), "% "), "%d: %q", width, l)
+			for _, end := range []string{" 9", " 9 %", "52.00", "22", "16", "18"} {
+				require.False(t, strings.HasSuffix(l, end), "%d: %q", width, l)
+			}
+		}
+		require.NotContains(t, w.b.String(), tie)
+	}
+}

@@ -2,6 +2,7 @@ package cutting
 
 import (
 	"fmt"
+	"regexp"
 	"strings"
 
 	"caul/job/lines"
@@ -289,5 +290,19 @@ func (w *writer) blank() { w.b.WriteByte('\n') }
 
 func (w *writer) line(indent int, s string) { w.hang(strings.Repeat(" ", indent), s) }
 
-// hang writes s behind prefix, later lines indented as far.
-func (w *writer) hang(prefix, s string) { lines.Hang(&w.b, prefix, s, w.width) }
+// hang writes s behind prefix, later lines indented as far. A number stays on
+// the line of its unit.
+func (w *writer) hang(prefix, s string) {
+	var b strings.Builder
+	lines.Hang(&b, prefix, numberUnit.ReplaceAllStringFunc(s, func(m string) string {
+		return strings.ReplaceAll(m, " ", tie)
+	}), w.width)
+	w.b.WriteString(strings.ReplaceAll(b.String(), tie, " "))
+}
+
+// tie stands for a blank that no line may end at: a character for private use,
+// which no name or note in a shop's files needs.
+const tie = "\uE000"
+
+// numberUnit is a number with its unit, or a share with the word it belongs to.
+var numberUnit = regexp.MustCompile(`\d (% used|%|(mm|cm|m|in|ft|[A-Z]{3})\b)`)

@@ -359,12 +359,3 @@ func (w *world) autoClamps(sv *stepView) map[string]int {
 	}
 	return out
 }
-
-// setUpTime is the time to change a machine's set-up: as the shop says, or ten
-// minutes (common practice, no source).
-func setUpTime(m *job.Machine) measure.Span {
-	if m.SetUp > 0 {
-		return m.SetUp
-	}
-	return 10 * measure.Minute
-}

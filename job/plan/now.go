@@ -93,11 +93,10 @@ func (v *nowView) look(sv *stepView) {
 		v.n.Blocked = append(v.n.Blocked, Blocked{Job: sv.jv.job.ID, Step: sv.step.ID, Name: sv.name(), By: by, Until: until})
 		return
 	}
-	takes := sv.step.Takes
 	change := v.change(sv)
-	c := v.choice(sv, sv.name(), takes+change)
+	c := v.choice(sv, sv.name(), sv.hands()+change)
 	c.State = job.Ready
-	c.SetUp = sv.step.SetUp
+	c.SetUp = sv.setUpWords()
 	c.Latest = v.latest(sv)
 	v.fits(sv, &c)
 	v.n.CanDo = append(v.n.CanDo, c)
@@ -188,15 +187,16 @@ func cautions(shop *job.Shop, sv *stepView) []string {
 	return sv.jv.job.Cautions
 }
 
-// change is the time to set a step's machine up, if it is not so already.
+// change is the time to set a step's machines up, as far as they are not so
+// already.
 func (v *nowView) change(sv *stepView) measure.Span {
-	if sv.step.Machine == "" || sv.step.State == "" || v.w.leftAs(sv.step.Machine) == sv.step.State {
-		return 0
+	var sum measure.Span
+	for _, u := range sv.uses {
+		if was := v.w.leftAs(u.machine); was.key != u.first().key {
+			sum += changeTime(v.w.shop, u.machine, was, u.first())
+		}
 	}
-	if m := v.w.shop.MachineByID(sv.step.Machine); m != nil {
-		return setUpTime(m)
-	}
-	return 0
+	return sum
 }
 
 // fits tells whether a step fits the time there is, and whether what must
@@ -262,7 +262,7 @@ func followUps(sv *stepView) []followUp {
 			if l.Step != sv.step.ID || l.From == job.FromOff || l.From == job.FromCured || l.From == job.FromDone && sv.glue != nil {
 				continue
 			}
-			out = append(out, followUp{o.name(), l, o.step.Takes, o.step.Split && o.glue == nil})
+			out = append(out, followUp{o.name(), l, o.hands(), o.step.Split && o.glue == nil})
 		}
 	}
 	return out

@@ -31,7 +31,13 @@ func (s *solved) read() *Plan {
 	} else {
 		p.Within = max(w.ax.at(lv[schedule.Finish].Value).Sub(p.Earliest), 0)
 	}
-	p.SetUps = int(lv[schedule.SetupChanges].Value)
+	for _, it := range p.Items {
+		for _, m := range it.Settings {
+			if !m.Kept {
+				p.SetUps++
+			}
+		}
+	}
 	p.Warnings = s.warnings()
 	p.Days = s.days()
 	return p
@@ -74,7 +80,7 @@ func (s *solved) benchItem(i int, because string) Item {
 	case roleScrape:
 		it.Name = "Scrape the squeeze-out: " + a.sv.name()
 	case roleStep:
-		it.SetUp = a.sv.step.SetUp
+		it.SetUp, it.Settings = a.sv.setUpWords(), s.settings(i)
 		it.Clamps, it.Place = w.clampsOf(a.sv), a.sv.step.Place
 		it.Started = a.sv.state == job.OnBench
 	}
@@ -102,6 +108,25 @@ func (s *solved) benchItem(i int, because string) Item {
 	}
 	it.Latest = s.latest(i)
 	return it
+}
+
+// settings are the machine settings that an activity makes, and those it finds
+// made. What is on the bench has made its own.
+func (s *solved) settings(i int) []Setting {
+	sv := s.t.acts[i].sv
+	if sv.state == job.OnBench {
+		return nil
+	}
+	left := map[string]setting{}
+	for _, u := range sv.uses {
+		left[u.machine] = u.first()
+	}
+	for _, c := range s.res.Changes {
+		if c.Activity == i {
+			left[s.t.prob.Setups[c.Setup].Name] = s.t.states[c.Setup][c.From].out
+		}
+	}
+	return settingsMade(s.t.w.shop, sv.uses, left)
 }
 
 // sessionsOf cuts a stretch of hands-on time to the hours in which the shop is
@@ -257,6 +282,12 @@ func (s *solved) jobPlans(p *Plan) {
 			end = max(end, s.res.End[i])
 			if a.role != roleCured {
 				jp.HandsOn += measure.Span(t.prob.Activities[i].Work) * measure.Minute
+			}
+			if a.role == roleStep && a.sv.state != job.OnBench {
+				jp.HandsOn -= a.sv.inner
+				for _, m := range s.settings(i) {
+					jp.SettingUp += m.Takes
+				}
 			}
 		}
 		var last time.Time

@@ -3,64 +3,84 @@ package plan
 import (
 	"time"
 
+	"caul/job"
 	"caul/job/schedule"
 )
 
+// machineState is a state of a machine as the scheduler counts them: the
+// setting with which a step takes it up, and the one in which it leaves it.
+type machineState struct{ in, out setting }
+
 // setups gives every machine the states its steps ask for. A machine is as the
-// last step on it left it; one that no step has used yet has to be set up.
+// last step on it left it; one that no step has used yet has to be set up. A
+// step that makes several settings is a state of its own, entered at its first
+// and left at its last.
 func (t *task) setups() {
-	type use struct {
-		act   int
-		state string
+	type asks struct {
+		act int
+		use use
 	}
-	uses := map[string][]use{}
+	var machines []string
+	by := map[string][]asks{}
 	for i, a := range t.acts {
-		if a.role == roleStep && a.sv.step.Machine != "" && a.sv.step.State != "" {
-			m := a.sv.step.Machine
-			uses[m] = append(uses[m], use{i, a.sv.step.State})
-		}
-	}
-	for mi := range t.w.shop.Machines {
-		m := &t.w.shop.Machines[mi]
-		us := uses[m.ID]
-		if len(us) == 0 {
+		if a.role != roleStep {
 			continue
 		}
-		states := []string{t.w.leftAs(m.ID)}
-		at := map[string]int{states[0]: 0}
-		for _, u := range us {
-			if _, ok := at[u.state]; !ok {
-				at[u.state] = len(states)
-				states = append(states, u.state)
+		for _, u := range a.sv.uses {
+			if a.sv.state == job.OnBench { // its first settings are behind it
+				u.settings = u.settings[len(u.settings)-1:]
 			}
+			if by[u.machine] == nil {
+				machines = append(machines, u.machine)
+			}
+			by[u.machine] = append(by[u.machine], asks{i, u})
+		}
+	}
+	for _, m := range machines {
+		was := t.w.leftAs(m)
+		states := []machineState{{was, was}}
+		at := map[string]int{was.key: 0}
+		setup := len(t.prob.Setups)
+		for _, u := range by[m] {
+			n, ok := at[u.use.first().key]
+			if !ok || len(u.use.settings) > 1 {
+				n = len(states)
+				states = append(states, machineState{u.use.first(), u.use.last()})
+				if len(u.use.settings) == 1 {
+					at[u.use.first().key] = n
+				}
+			}
+			a := &t.prob.Activities[u.act]
+			a.States = append(a.States, schedule.State{Setup: setup, State: n})
 		}
 		change := make([][]int64, len(states))
 		for a := range change {
 			change[a] = make([]int64, len(states))
 			for b := range change[a] {
-				if a != b {
-					change[a][b] = setUpTime(m).Minutes()
+				if a != b && states[a].out.key != states[b].in.key {
+					change[a][b] = changeTime(t.w.shop, m, states[a].out, states[b].in).Minutes()
 				}
 			}
 		}
-		t.prob.Setups = append(t.prob.Setups, schedule.Setup{Name: m.ID, Resource: maker, Initial: 0, Change: change})
-		for _, u := range us {
-			t.prob.Activities[u.act].States = []schedule.State{{Setup: len(t.prob.Setups) - 1, State: at[u.state]}}
-		}
+		t.states = append(t.states, states)
+		t.prob.Setups = append(t.prob.Setups, schedule.Setup{Name: m, Resource: maker, Initial: 0, Change: change})
 	}
 }
 
-// leftAs is the state the last step begun on a machine left it in, or "".
-func (w *world) leftAs(machine string) string {
-	state, last := "", time.Time{}
+// leftAs is the setting in which the last step begun on a machine left it.
+func (w *world) leftAs(machine string) setting {
+	var left setting
+	last := time.Time{}
 	for _, jv := range w.jobs {
 		for _, sv := range jv.steps {
-			if sv.step.Machine == machine && !sv.begun.IsZero() && sv.begun.After(last) {
-				state, last = sv.step.State, sv.begun
+			for _, u := range sv.uses {
+				if u.machine == machine && !sv.begun.IsZero() && sv.begun.After(last) {
+					left, last = u.last(), sv.begun
+				}
 			}
 		}
 	}
-	return state
+	return left
 }
 
 // projects gives every job its members and its due time.

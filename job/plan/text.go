@@ -8,6 +8,7 @@ import (
 	"github.com/mattn/go-runewidth"
 
 	"caul/job"
+	"caul/job/measure"
 )
 
 // page lays lines out for a terminal of a width in columns.
@@ -148,6 +149,9 @@ func (pg *page) job(p *Plan, j JobPlan) {
 		text := fmt.Sprintf("%s: finishes %s", name, when(j.Finish, p.Now))
 		if j.HandsOn > 0 {
 			text += fmt.Sprintf(", %s of handwork left", j.HandsOn)
+			if j.SettingUp > 0 {
+				text += fmt.Sprintf(" and %s of setting up machines", j.SettingUp)
+			}
 		}
 		pg.put("", 2, text)
 	}
@@ -261,6 +265,47 @@ func (pg *page) item(p *Plan, it Item) {
 	}
 }
 
+// setUpNotes say what is set for an item and how long that takes; what is on
+// the machine already is told to be so, because it saves the time.
+func setUpNotes(it Item) []string {
+	if it.SetUp == "" {
+		return nil
+	}
+	s := "set-up: " + it.SetUp
+	if len(it.Settings) == 0 || !it.Settings[0].Sheet {
+		switch {
+		case it.Change > 0:
+			s += fmt.Sprintf(" (change takes %s)", it.Change)
+		case len(it.Settings) > 0 && it.Settings[0].Kept:
+			s += " (as it stands)"
+		}
+		return []string{s}
+	}
+	var sum measure.Span
+	for _, m := range it.Settings {
+		sum += m.Takes
+	}
+	if len(it.Settings) == 1 {
+		if it.Settings[0].Kept {
+			return []string{s + " (as it stands)"}
+		}
+		return []string{s + fmt.Sprintf(" (%s)", sum)}
+	}
+	out := []string{s + fmt.Sprintf(" (%s of setting up in all)", sum)}
+	for k, m := range it.Settings {
+		what := settingWords(m.Tool, m.Set)
+		if k > 0 && m.Machine != it.Settings[k-1].Machine || what == "" {
+			what = strings.TrimSuffix(m.Machine+", "+what, ", ")
+		}
+		if m.Kept {
+			out = append(out, what+": as it stands")
+		} else {
+			out = append(out, fmt.Sprintf("%s (%s)", what, m.Takes))
+		}
+	}
+	return out
+}
+
 // itemWords names an item and says what goes with it.
 func itemWords(p *Plan, it Item) (title string, notes []string) {
 	switch it.Kind {
@@ -283,13 +328,7 @@ func itemWords(p *Plan, it Item) (title string, notes []string) {
 	default:
 		title = it.Name
 	}
-	if it.SetUp != "" {
-		s := "set-up: " + it.SetUp
-		if it.Change > 0 {
-			s += fmt.Sprintf(" (change takes %s)", it.Change)
-		}
-		notes = append(notes, s)
-	}
+	notes = append(notes, setUpNotes(it)...)
 	if len(it.Sessions) > 1 {
 		var ss []string
 		for _, s := range it.Sessions {

@@ -64,7 +64,8 @@ type task struct {
 	late    []lateLag // last moments from the log that are no longer asked for
 	hard    []string  // what is told of squeeze-out that cannot be scraped in time
 	horizon time.Time
-	hours   int // index of the plain shop calendar
+	states  [][]machineState // of each set-up of the problem
+	hours   int              // index of the plain shop calendar
 	cals    map[string]int
 	err     error // the first failure
 }

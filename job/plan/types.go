@@ -32,7 +32,9 @@ type JobPlan struct {
 	Due     time.Time     `json:"due,omitzero"`
 	Late    time.Duration `json:"late,omitempty"`
 	Done    bool          `json:"done"`
-	HandsOn measure.Span  `json:"hands_on"` // still to do
+	HandsOn measure.Span  `json:"hands_on"` // still to do, the setting of machines left out
+	// SettingUp is the time for the machine settings in this plan.
+	SettingUp measure.Span `json:"setting_up,omitempty"`
 }
 
 // Kind says what an item takes: the maker, or only time.
@@ -57,7 +59,8 @@ type Item struct {
 	To       time.Time      `json:"to"`
 	Sessions []Stretch      `json:"sessions,omitempty"` // hands-on stretches when it is split over sessions
 	SetUp    string         `json:"set_up,omitempty"`
-	Change   measure.Span   `json:"change,omitempty"` // set-up time included at the beginning
+	Change   measure.Span   `json:"change,omitempty"`   // set-up time included at the beginning
+	Settings []Setting      `json:"settings,omitempty"` // of machines, in the order they are made
 	Clamps   map[string]int `json:"clamps,omitempty"`
 	Place    string         `json:"place,omitempty"`
 	Started  bool           `json:"started,omitempty"` // read from the log, not planned

@@ -26,7 +26,7 @@ func verify(w *world, t *task, p *Plan) error {
 			v.bench[sv] = it
 		}
 	}
-	for _, check := range []func() error{v.complete, v.oneMaker, v.inHours, v.order, v.clamps, v.warm} {
+	for _, check := range []func() error{v.complete, v.oneMaker, v.inHours, v.order, v.clamps, v.warm, v.settings} {
 		if err := check(); err != nil {
 			return err
 		}
@@ -339,6 +339,50 @@ func (v *verifier) warm() error {
 		}
 		return nil
 	})
+}
+
+// settings: every machine is set for a step as it wants, unless the step
+// before it on that machine left it so.
+func (v *verifier) settings() error {
+	type turn struct {
+		at time.Time
+		sv *stepView
+		u  use
+		it *Item
+	}
+	var turns []turn
+	if err := v.each(func(sv *stepView) error {
+		if it := v.bench[sv]; it != nil {
+			at, _ := v.start(sv)
+			for _, u := range sv.uses {
+				if sv.state == job.OnBench {
+					u.settings = u.settings[len(u.settings)-1:]
+				}
+				turns = append(turns, turn{at, sv, u, it})
+			}
+		}
+		return nil
+	}); err != nil {
+		return err
+	}
+	sort.SliceStable(turns, func(i, k int) bool { return turns[i].at.Before(turns[k].at) })
+	left, need := map[string]setting{}, map[*Item]time.Duration{}
+	for _, x := range turns {
+		was, ok := left[x.u.machine]
+		if !ok {
+			was = v.w.leftAs(x.u.machine)
+		}
+		if was.key != x.u.first().key {
+			need[x.it] += changeTime(v.w.shop, x.u.machine, was, x.u.first()).Duration()
+		}
+		left[x.u.machine] = x.u.last()
+	}
+	for _, x := range turns {
+		if x.it.Change.Duration() != need[x.it] {
+			return fmt.Errorf("%s has %s to set its machines and wants %s", x.sv.name(), x.it.Change, need[x.it])
+		}
+	}
+	return nil
 }
 
 // lateWords says that a last moment is past or cannot be kept.

@@ -22,6 +22,7 @@ type world struct {
 
 // jobView is one job with the state of its steps.
 type jobView struct {
+	shop   *job.Shop
 	job    *job.Job
 	steps  []*stepView
 	byID   map[string]*stepView
@@ -43,6 +44,9 @@ type stepView struct {
 	off   time.Time // clamps were taken off
 	cured time.Time // may be machined
 	done  time.Time
+
+	uses  []use        // machine settings, in the order they are made
+	inner measure.Span // for the settings made within the step, after the first
 
 	pressed bool // clamps on, without glue
 	left    bool // set aside, or waiting for a step that is: not in the plan
@@ -72,7 +76,7 @@ func newWorld(shop *job.Shop, now time.Time, pick []string) (*world, error) {
 		want[id] = true
 	}
 	for _, j := range shop.Jobs {
-		jv := &jobView{job: j, byID: map[string]*stepView{}, picked: len(pick) == 0 || want[j.ID]}
+		jv := &jobView{shop: shop, job: j, byID: map[string]*stepView{}, picked: len(pick) == 0 || want[j.ID]}
 		delete(want, j.ID)
 		if err := w.readJob(jv); err != nil {
 			return nil, err
@@ -100,9 +104,11 @@ func (w *world) readJob(jv *jobView) error {
 		}
 		w.doubts = append(w.doubts, s)
 	}
+	uses := usesOf(w.shop, jv.job)
 	for i := range jv.job.Steps {
 		st := &jv.job.Steps[i]
-		sv := &stepView{jv: jv, step: st, log: states[st.ID]}
+		sv := &stepView{jv: jv, step: st, log: states[st.ID], uses: uses[st.ID]}
+		sv.inner = within(w.shop, sv.uses)
 		if st.GlueUp != nil {
 			g, err := w.air.gluing(st.GlueUp)
 			if err != nil {
@@ -230,7 +236,7 @@ func (sv *stepView) moment(from job.LagFrom) (time.Time, bool) {
 // remaining is the hands-on time a step still needs: all of it, or what is
 // left of a step on the bench after the shop minutes since it was begun.
 func (w *world) remaining(sv *stepView) measure.Span {
-	takes := sv.step.Takes
+	takes := sv.hands()
 	if sv.state != job.OnBench || sv.begun.IsZero() || sv.begun.After(w.now) { // dated by a clock that is ahead
 		return takes
 	}

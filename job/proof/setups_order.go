@@ -38,7 +38,7 @@ type operation struct {
 // comes before its hole, a countersink after it, a relief cut before its
 // dovetail; only where these leave no other way is a setting made twice.
 func SetUps(s *job.Shop, j *job.Job) []SetUp {
-	return group(s, j, operations(s, j))
+	return group(s, j, operations(s, j), nil, nil)
 }
 
 // StepSetUps gives every step the settings that it has to make, in the order
@@ -49,7 +49,7 @@ func SetUps(s *job.Shop, j *job.Job) []SetUp {
 // cut with `before:` the last that comes before. Glue-ups and finishing make
 // none, and a cut that no step makes is in nobody's list.
 func StepSetUps(s *job.Shop, j *job.Job) map[string][]SetUp {
-	by := map[string][]int{}
+	by, pos := map[string][]int{}, stepOrder(j)
 	ops := operations(s, j)
 	for i := range ops {
 		by[ops[i].step] = append(by[ops[i].step], i)
@@ -58,10 +58,27 @@ func StepSetUps(s *job.Shop, j *job.Job) map[string][]SetUp {
 	for i := range j.Steps {
 		id := j.Steps[i].ID
 		if len(by[id]) > 0 {
-			out[id] = group(s, j, pick(ops, by[id]))
+			early, late := shared(ops, pos, id)
+			out[id] = group(s, j, pick(ops, by[id]), early, late)
 		}
 	}
 	return out
+}
+
+// shared are the settings of a step that steps before it and after it want
+// too: made first and last, they may be found made.
+func shared(ops []operation, pos map[string]int, id string) (early, late map[setting]bool) {
+	early, late = map[setting]bool{}, map[setting]bool{}
+	for i := range ops {
+		switch k := ops[i].set.setting(); {
+		case ops[i].step == "" || ops[i].step == id:
+		case pos[ops[i].step] < pos[id]:
+			early[k] = true
+		default:
+			late[k] = true
+		}
+	}
+	return early, late
 }
 
 // pick takes some of the operations; what they wait for among the others is
@@ -172,8 +189,9 @@ func maker(j *job.Job, p *job.Part, f *job.Feature, machine string, pos map[stri
 	return ""
 }
 
-// group puts operations of one setting together and the settings in order.
-func group(s *job.Shop, j *job.Job, ops []operation) []SetUp {
+// group puts operations of one setting together and the settings in order,
+// those of early first and those of late last where nothing speaks against it.
+func group(s *job.Shop, j *job.Job, ops []operation, early, late map[setting]bool) []SetUp {
 	first := map[setting]int{} // place of the earliest step that waits for a setting
 	var machines []string
 	best := map[string]int{}
@@ -197,7 +215,7 @@ func group(s *job.Shop, j *job.Job, ops []operation) []SetUp {
 	done := make([]bool, len(ops))
 	out := []SetUp{}
 	seen := map[setting]bool{}
-	var last setting
+	o := order{ops: ops, done: done, first: first, rank: rank, early: tools(early, ops), late: tools(late, ops), earlySet: early, lateSet: late}
 	for left := len(ops); left > 0; {
 		next, all := setting{}, false
 		found := false
@@ -207,7 +225,7 @@ func group(s *job.Shop, j *job.Job, ops []operation) []SetUp {
 			}
 			k := ops[i].set.setting()
 			whole := wholeReady(ops, done, k)
-			if !found || whole && !all || whole == all && sooner(k, next, last, first, rank) {
+			if !found || whole && !all || whole == all && o.sooner(k, next) {
 				next, all, found = k, whole, true
 			}
 		}
@@ -240,7 +258,23 @@ func group(s *job.Shop, j *job.Job, ops []operation) []SetUp {
 		seen[next] = true
 		m.Notes = notes(s, &m)
 		out = append(out, m)
-		last = next
+		o.last = next
+	}
+	return out
+}
+
+// tool is a setting with all but machine and cutter left out.
+func (k setting) tool() setting {
+	return setting{machine: k.machine, cutter: k.cutter, bit: k.bit}
+}
+
+// tools are the cutters of those operations whose setting is in the set.
+func tools(set map[setting]bool, ops []operation) map[setting]bool {
+	out := map[setting]bool{}
+	for i := range ops {
+		if k := ops[i].set.setting(); set[k] {
+			out[k.tool()] = true
+		}
 	}
 	return out
 }
@@ -270,21 +304,50 @@ func wholeReady(ops []operation, done []bool, k setting) bool {
 	return true
 }
 
-// sooner tells whether setting a comes before b, after the setting last made:
-// the machine and the cutter that are set up are used up first.
-func sooner(a, b, last setting, first map[setting]int, rank map[string]int) bool {
-	if x, y := a.machine == last.machine, b.machine == last.machine; x != y {
+// order is what decides which setting comes next.
+type order struct {
+	ops               []operation
+	done              []bool
+	last              setting
+	first             map[setting]int // place of the earliest step that waits for a setting
+	rank              map[string]int  // of the machines
+	early, late       map[setting]bool
+	earlySet, lateSet map[setting]bool
+}
+
+// sooner tells whether setting a comes before b: the machine and the cutter
+// that are set up are used up first, and a cutter that need not be taken up
+// again later comes before one that must.
+func (o *order) sooner(a, b setting) bool {
+	if x, y := a.machine == o.last.machine, b.machine == o.last.machine; x != y {
 		return x
 	}
 	if a.machine != b.machine {
-		return rank[a.machine] < rank[b.machine]
+		return o.rank[a.machine] < o.rank[b.machine]
 	}
-	if first[a] != first[b] {
-		return first[a] < first[b]
+	if o.first[a] != o.first[b] {
+		return o.first[a] < o.first[b]
 	}
-	tool := func(k setting) setting { return setting{machine: k.machine, cutter: k.cutter, bit: k.bit} }
-	if x, y := tool(a) == tool(last), tool(b) == tool(last); x != y {
-		return x
+	ta, tb := a.tool(), b.tool()
+	if ta != tb {
+		if x, y := ta == o.last.tool(), tb == o.last.tool(); x != y {
+			return x
+		}
+		if x, y := o.comesBack(ta), o.comesBack(tb); x != y {
+			return y
+		}
+		if o.early[ta] != o.early[tb] {
+			return o.early[ta]
+		}
+		if o.late[ta] != o.late[tb] {
+			return o.late[tb]
+		}
+	}
+	if o.earlySet[a] != o.earlySet[b] {
+		return o.earlySet[a]
+	}
+	if o.lateSet[a] != o.lateSet[b] {
+		return o.lateSet[b]
 	}
 	switch {
 	case a.cutter != b.cutter:
@@ -295,6 +358,21 @@ func sooner(a, b, last setting, first map[setting]int, rank map[string]int) bool
 		return a.height < b.height // raising the cutter, not lowering it
 	}
 	return a.fence < b.fence
+}
+
+// comesBack tells whether some cut of a cutter has to wait for another cutter.
+func (o *order) comesBack(tool setting) bool {
+	for i := range o.ops {
+		if o.done[i] || o.ops[i].set.setting().tool() != tool {
+			continue
+		}
+		for _, a := range o.ops[i].after {
+			if !o.done[a] && o.ops[a].set.setting().tool() != tool {
+				return true
+			}
+		}
+	}
+	return false
 }
 
 // stepOrder gives each step its place in an order that respects what waits for

@@ -313,7 +313,11 @@ func (x *session) commitOnce() error {
 		return err
 	}
 	if len(x.pending) > 0 {
-		if shot.Tree, err = r.Unmoved(b, shot.Tree, was, x.pending); err != nil {
+		var anew []store.Diff
+		if shot.Tree, anew, err = r.Unmoved(b, shot.Tree, was, x.pending); err != nil {
+			return err
+		}
+		if shot.Tree, err = x.beside(b, shot.Tree, anew, shot); err != nil {
 			return err
 		}
 	}

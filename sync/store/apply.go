@@ -4,6 +4,7 @@ import (
 	"encoding/json"
 	"errors"
 	"os"
+	"path"
 	"path/filepath"
 	"sort"
 	"strconv"
@@ -21,10 +22,15 @@ type journal struct {
 	Tree   string // the tree they go to
 	// Past are the commits of earlier moves that were given up half done for this one: some files may hold what those brought.
 	Past []string `json:",omitempty"`
+	// Away are the paths that those took out of the shop: what stands there now was made anew, not written over what was there.
+	Away []string `json:",omitempty"`
+	// Turn names the staging folder, so that no move takes the files of another for its own.
+	Turn int `json:",omitempty"`
 }
 
-func (r *Repo) journalPath() string { return filepath.Join(r.Own, "journal") }
-func (r *Repo) stageDir() string    { return filepath.Join(r.Own, "in") }
+func (r *Repo) journalPath() string      { return filepath.Join(r.Own, "journal") }
+func (r *Repo) stageRoot() string        { return filepath.Join(r.Own, "in") }
+func (r *Repo) stageDir(turn int) string { return filepath.Join(r.stageRoot(), strconv.Itoa(turn)) }
 
 func (r *Repo) readJournal() (*journal, error) {
 	data, err := os.ReadFile(r.journalPath())
@@ -70,11 +76,20 @@ func (r *Repo) Apply(x *Index, branch string, from, to Hash, who Who, why string
 		return err
 	}
 	j := journal{Branch: branch, From: from.String(), To: to.String(), Start: start.String(), Tree: tree.String()}
-	if was, err := r.readJournal(); err != nil {
+	was, err := r.readJournal()
+	if err != nil {
 		return err
-	} else if was != nil && was.To != j.To {
-		j.Past = append(was.Past, was.To)
 	}
+	if was != nil {
+		if j.Past = was.Past; was.To != j.To {
+			j.Past = append(j.Past, was.To)
+		}
+		if j.Away, err = r.away(was); err != nil {
+			return err
+		}
+		j.Turn = was.Turn + 1
+	}
+	m.turn = j.Turn
 	data, err := json.Marshal(j)
 	if err != nil {
 		return err
@@ -86,7 +101,7 @@ func (r *Repo) Apply(x *Index, branch string, from, to Hash, who Who, why string
 		if err := m.stage(); err != nil {
 			// Nothing of the shop is touched yet by this move: take the journal back, as far as the disk lets us.
 			m.unstage()
-			if len(j.Past) == 0 {
+			if was == nil {
 				_ = r.dropJournal()
 			}
 			return err
@@ -127,15 +142,16 @@ type mover struct {
 	done  []bool // it already holds the new content
 	came  []node // what each staged file was when it was whole
 	dirs  map[string]bool
+	turn  int
 }
 
-func (m *mover) staged(i int) string { return filepath.Join(m.r.stageDir(), strconv.Itoa(i)) }
+func (m *mover) staged(i int) string { return filepath.Join(m.r.stageDir(m.turn), strconv.Itoa(i)) }
 
 // stage writes every incoming file, synced, beside the journal.
 func (m *mover) stage() error {
 	r := m.r
 	m.unstage()
-	if err := MkdirAll(r.Disk, r.stageDir(), 0o777); err != nil {
+	if err := MkdirAll(r.Disk, r.stageDir(m.turn), 0o777); err != nil {
 		return Name(err, r.Own)
 	}
 	err := parallel(len(m.diffs), func(i int) error {
@@ -176,7 +192,7 @@ func (m *mover) stage() error {
 	if err != nil {
 		return err
 	}
-	return Name(r.Disk.SyncDir(r.stageDir()), r.Own)
+	return Name(r.Disk.SyncDir(r.stageDir(m.turn)), r.Own)
 }
 
 // note remembers the stamps of a staged file: an edit right after it was put in place must not pass for it.
@@ -224,20 +240,14 @@ func parallel(n int, f func(int) error) error {
 	return first
 }
 
-// move puts the staged files in place: first what goes, so that a file may become a folder, then what comes.
+// move puts the staged files in place. What comes is there, on the disk for good, before what goes is taken away: a disk that
+// fills up, a kill or a hand in between never finds a passage in neither place. Only where a name has to be free first - a file
+// that becomes a folder, a new name that a case-folding disk takes for the old - does the old file go first.
 func (m *mover) move() error {
 	m.dirs = map[string]bool{}
-	for i, d := range m.diffs {
-		if !m.done[i] && d.NewMode == 0 {
-			if err := m.takeAway(i); err != nil {
-				return err
-			}
-		}
-	}
-	for _, d := range m.diffs {
-		if d.NewMode == 0 {
-			m.prune(filepath.Dir(filepath.FromSlash(d.Path)))
-		}
+	first, later := m.order()
+	if err := m.takeAll(first); err != nil {
+		return err
 	}
 	for i, d := range m.diffs {
 		if m.done[i] || d.NewMode == 0 {
@@ -253,11 +263,71 @@ func (m *mover) move() error {
 			return err
 		}
 	}
+	if len(later) > 0 {
+		if err := m.syncDirs(); err != nil {
+			return err
+		}
+		if err := m.takeAll(later); err != nil {
+			return err
+		}
+	}
+	return m.syncDirs()
+}
+
+// order parts what goes into what stands in the way of what comes, and the rest.
+func (m *mover) order() (first, later []int) {
+	comes, above := map[string]bool{}, map[string]bool{}
+	for i, d := range m.diffs {
+		if m.done[i] || d.NewMode == 0 || d.OldMode != 0 {
+			continue
+		}
+		p := Fold(d.Path)
+		comes[p] = true
+		for up := path.Dir(p); up != "." && !above[up]; up = path.Dir(up) {
+			above[up] = true
+		}
+	}
+	for i, d := range m.diffs {
+		if d.NewMode != 0 {
+			continue
+		}
+		p := Fold(d.Path)
+		inWay := comes[p] || above[p]
+		for up := path.Dir(p); up != "." && !inWay; up = path.Dir(up) {
+			inWay = comes[up]
+		}
+		if inWay {
+			first = append(first, i)
+		} else {
+			later = append(later, i)
+		}
+	}
+	return first, later
+}
+
+// takeAll takes files away and removes the folders that leaves empty.
+func (m *mover) takeAll(which []int) error {
+	for _, i := range which {
+		if !m.done[i] {
+			if err := m.takeAway(i); err != nil {
+				return err
+			}
+		}
+	}
+	for _, i := range which {
+		m.prune(filepath.Dir(filepath.FromSlash(m.diffs[i].Path)))
+	}
+	return nil
+}
+
+// syncDirs makes the names in the touched folders last.
+func (m *mover) syncDirs() error {
 	dirs := make([]string, 0, len(m.dirs))
 	for d := range m.dirs {
 		dirs = append(dirs, d)
 	}
 	sort.Strings(dirs)
+	clear(m.dirs)
 	return parallel(len(dirs), func(i int) error {
 		p := filepath.Join(m.r.Dir, dirs[i])
 		if !exists(p) {
@@ -454,12 +524,18 @@ func (m *mover) index(tree Hash) error {
 func (m *mover) unstage() { m.r.clearStage() }
 
 func (r *Repo) clearStage() {
-	es, err := os.ReadDir(r.stageDir())
+	turns, err := os.ReadDir(r.stageRoot())
 	if err != nil {
 		return
 	}
-	for _, e := range es {
-		_ = r.Disk.Remove(filepath.Join(r.stageDir(), e.Name()))
+	for _, t := range turns {
+		dir := filepath.Join(r.stageRoot(), t.Name())
+		if es, err := os.ReadDir(dir); err == nil {
+			for _, e := range es {
+				_ = r.Disk.Remove(filepath.Join(dir, e.Name()))
+			}
+		}
+		_ = r.Disk.Remove(dir)
 	}
 }
 

@@ -4,6 +4,7 @@ import (
 	"errors"
 	"os"
 	"path/filepath"
+	"slices"
 	"strconv"
 )
 
@@ -35,7 +36,7 @@ func (r *Repo) Recover(who Who) (pending []Hash, err error) {
 	if err != nil {
 		return nil, err
 	}
-	if err := r.rescue(diffs); err != nil {
+	if err := r.rescue(j.Turn, diffs); err != nil {
 		return nil, err
 	}
 	branch, head, err := r.Head()
@@ -64,30 +65,89 @@ func (r *Repo) Recover(who Who) (pending []Hash, err error) {
 	return nil, err
 }
 
+// away lists the paths that a cut-off move, and those before it, took out of the shop: their files lie in its staging folder.
+func (r *Repo) away(j *journal) ([]string, error) {
+	out := j.Away
+	es, err := os.ReadDir(r.stageDir(j.Turn))
+	if errors.Is(err, os.ErrNotExist) {
+		return out, nil
+	}
+	if err != nil {
+		return nil, Name(err, r.Own)
+	}
+	start, ok := goodHash(j.Start)
+	tree, ok2 := goodHash(j.Tree)
+	if !ok || !ok2 {
+		return nil, &Error{ErrDamaged, r.journalPath(), "delete this file and sync again: the incoming work is fetched anew", nil}
+	}
+	diffs, err := r.Objects.DiffTrees(start, tree)
+	if err != nil {
+		return nil, err
+	}
+	for _, e := range es {
+		if i, err := strconv.Atoi(e.Name()); err == nil && i >= 0 && i < len(diffs) && diffs[i].NewMode == 0 {
+			out = append(out, diffs[i].Path)
+		}
+	}
+	slices.Sort(out)
+	return slices.Compact(out), nil
+}
+
 // Unmoved gives the tree of the working files without what half-done moves did to them: where a file holds what one of the
 // pending commits brought, or is gone as there, it counts as the head has it. What is left differs from the head by hand.
-func (r *Repo) Unmoved(b *Batch, files, head Hash, pending []Hash) (Hash, error) {
+//
+// A file that a move had taken away and that stands there again was made by somebody who did not see the old one. It must not
+// pass for an edit of it, which would say that all the old one held was struck out: the tree has the old file, and the new one
+// comes back as anew (Old is the head's, New the working file's), for the caller to keep beside it.
+func (r *Repo) Unmoved(b *Batch, files, head Hash, pending []Hash) (tree Hash, anew []Diff, err error) {
 	put := map[string]TreeEntry{}
 	for _, c := range pending {
 		t, err := r.TreeOf(c)
 		if err != nil {
-			return files, err
+			return files, nil, err
 		}
 		ds, err := r.Objects.DiffTrees(head, t)
 		if err != nil {
-			return files, err
+			return files, nil, err
 		}
 		for _, d := range ds {
 			e, err := r.Objects.Find(files, d.Path)
 			if err != nil {
-				return files, err
+				return files, nil, err
 			}
 			if e.Mode == ModeDir {
-				e = TreeEntry{}
+				continue // see below
 			}
 			if e.Hash == d.New && (e.Mode == d.NewMode || e.Mode.IsFile() && d.NewMode.IsFile()) {
 				put[d.Path] = TreeEntry{Mode: d.OldMode, Hash: d.Old}
 			}
+		}
+	}
+	j, err := r.readJournal()
+	if err != nil {
+		return files, nil, err
+	}
+	var away []string
+	if j != nil {
+		if away, err = r.away(j); err != nil {
+			return files, nil, err
+		}
+	}
+	for _, p := range away {
+		old, err := r.Objects.Find(head, p)
+		if err != nil {
+			return files, nil, err
+		}
+		now, err := r.Objects.Find(files, p)
+		if err != nil {
+			return files, nil, err
+		}
+		if _, known := put[p]; known || old.Mode == 0 || old.Mode == ModeDir || now.Mode == 0 || now.Hash == old.Hash {
+			continue
+		}
+		anew = append(anew, Diff{p, old.Mode, now.Mode, old.Hash, now.Hash})
+		if now.Mode != ModeDir {
+			put[p] = TreeEntry{Mode: old.Mode, Hash: old.Hash}
 		}
 	}
 	// What goes, goes first: a file of the move may stand where the head has a folder.
@@ -99,11 +159,11 @@ func (r *Repo) Unmoved(b *Batch, files, head Hash, pending []Hash) (Hash, error)
 			add[p] = e
 		}
 	}
-	files, err := b.Put(files, del)
-	if err != nil {
-		return files, err
+	if files, err = b.Put(files, del); err != nil {
+		return files, nil, err
 	}
-	return b.Put(files, add)
+	files, err = b.Put(files, add)
+	return files, anew, err
 }
 
 // Unfinished tells whether a move of the working files was cut off.
@@ -119,8 +179,8 @@ func (r *Repo) Settled() error {
 }
 
 // rescue looks for edits that were caught on their way out of the shop when the power went, and puts them back.
-func (r *Repo) rescue(diffs []Diff) error {
-	es, err := os.ReadDir(r.stageDir())
+func (r *Repo) rescue(turn int, diffs []Diff) error {
+	es, err := os.ReadDir(r.stageDir(turn))
 	if errors.Is(err, os.ErrNotExist) {
 		return nil
 	}
@@ -133,7 +193,7 @@ func (r *Repo) rescue(diffs []Diff) error {
 			continue
 		}
 		d := diffs[i]
-		p := filepath.Join(r.stageDir(), e.Name())
+		p := filepath.Join(r.stageDir(turn), e.Name())
 		fi, err := os.Lstat(p)
 		if err != nil {
 			return Name(err, p)

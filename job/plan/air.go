@@ -321,40 +321,8 @@ func (w *world) clampsOf(sv *stepView) map[string]int {
 		out[id] += n
 	}
 	if up.Auto && sv.glue.clamped() {
-		for id, n := range w.autoClamps(sv) {
+		for id, n := range autoClamps(w.shop, sv.jv.job, up, sv.glue.k) {
 			out[id] += n
-		}
-	}
-	return out
-}
-
-// autoClamps lays out clamps by the glue-up sheet: the first kind in shop.yaml
-// that has enough, else one kind after the other. Spring and band clamps press
-// too little to be chosen unasked.
-func (w *world) autoClamps(sv *stepView) map[string]int {
-	up := sv.step.GlueUp
-	n := 4 // common practice, no source: where the joint's size is not known
-	if b, err := BondOf(sv.jv.job, up); err == nil {
-		s, err := glue.Work(glue.Ask{Glue: sv.glue.k, Bond: b.Area, Lines: b.Lines, Length: b.Long, Width: b.Wide,
-			ToLine: b.ToLine, Caul: up.Caul.Length})
-		if err == nil {
-			n = max(s.BySpacing, 1)
-		}
-	}
-	out := map[string]int{}
-	for _, c := range w.shop.Clamps {
-		if c.Qty >= n && c.Kind != "spring" && c.Kind != "band" {
-			out[c.ID] = n
-			return out
-		}
-	}
-	for _, c := range w.shop.Clamps {
-		if c.Kind == "spring" || c.Kind == "band" {
-			continue
-		}
-		if k := min(n, c.Qty); k > 0 {
-			out[c.ID] = k
-			n -= k
 		}
 	}
 	return out

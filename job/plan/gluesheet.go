@@ -58,19 +58,20 @@ func GlueSheet(shop *job.Shop, j *job.Job, step *job.Step, at time.Time) (*GlueU
 	ask := glue.Ask{Glue: g.k, Start: at, Air: a.air, Bond: b.Area, Lines: b.Lines, Length: b.Long, Width: b.Wide,
 		ToLine: b.ToLine, Caul: up.Caul.Length}
 	ask.Spread, ask.Close = handsFor(step)
-	reach := b.ToLine*2 + up.Caul.Length*2
+	take := up.Clamps
+	if up.Auto && !g.k.Clamp.None() {
+		take = autoClamps(shop, j, up, g.k)
+	}
 	for _, c := range shop.Clamps {
-		if n, named := up.Clamps[c.ID]; named || len(up.Clamps) == 0 {
-			if !named {
-				n = c.Qty
-			}
-			if c.Opening.Set && c.Opening.Length < reach {
-				continue
-			}
-			ask.Owned = append(ask.Owned, glue.Owned{Kind: c.Kind, Count: min(n, c.Qty), Force: measure.Force(c.Force)})
-			if c.Pad.Set && (ask.Pad == 0 || c.Pad.Length < ask.Pad) {
-				ask.Pad = c.Pad.Length
-			}
+		n, named := take[c.ID]
+		if !named && len(take) > 0 {
+			continue
+		}
+		if !named {
+			n = c.Qty
+		}
+		if up.Auto || !c.Opening.Set || c.Opening.Length >= reachOver(b, up) {
+			own(&ask, c, min(n, c.Qty))
 		}
 	}
 	s, err := glue.Work(ask)
@@ -85,7 +86,7 @@ func GlueSheet(shop *job.Shop, j *job.Job, step *job.Step, at time.Time) (*GlueU
 		}
 	}
 	for _, c := range shop.Clamps {
-		if n := up.Clamps[c.ID]; n > 0 {
+		if n := take[c.ID]; n > 0 {
 			out.Take = append(out.Take, fmt.Sprintf("%d %s", n, cmp.Or(c.Name, c.ID)))
 		}
 	}

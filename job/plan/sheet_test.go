@@ -162,3 +162,34 @@ func TestSheetContrast(t *testing.T) {
 		}
 	}
 }
+
+// `clamps: auto`: the plan holds as many clamps as the glue-up sheet lays out,
+// of the same kinds, whatever their pads, lengths and number.
+func TestAutoClampsAreOneAnswer(t *testing.T) {
+	for _, clamps := range []string{
+		"[{id: bar, kind: bar, qty: 10, opening: 36, pad: 1-1/4}]",
+		"[{id: short, kind: f-style, qty: 12, opening: 1, pad: 1}, {id: bar, kind: bar, qty: 20, opening: 36, pad: 3/4}]",
+		"[{id: a, kind: bar, qty: 3, pad: 1}, {id: s, kind: spring, qty: 30}, {id: b, kind: f-style, qty: 4, pad: 2}]",
+	} {
+		for _, bond := range []string{"14 x 2-1/4", "2 x 48 x 3/4", "60 x 6"} {
+			sh := shopOf(t, files{
+				"shop.yaml": "name: x\nunits: {length: in, finest: 1/64, temperature: C, money: USD}\nzone: UTC\nhours: {sat: 9:00-17:00}\nair: {day: {0:00: 20 C}}\nclamps: " + clamps + "\n",
+				"jobs/x/job.yaml": "name: x\nglue-ups: [{id: g, joins: [a], glue: pva, bond: " + bond + ", clamps: auto, spread: 4 min}]\n" +
+					"parts: [{id: a, qty: 2, size: 60 x 6 x 3/4, from: ply}]\nsteps: [{id: g, takes: 20 min}]\n",
+				"stock.yaml": "stock: [{id: ply, form: sheet, species: birch-plywood, size: 96 x 48 x 3/4}]\n",
+			})
+			now := instant(t, "2026-03-14T09:00:00Z")
+			gs, err := GlueSheet(sh, sh.Jobs[0], &sh.Jobs[0].Steps[0], now)
+			if err != nil {
+				t.Fatal(err)
+			}
+			held := 0
+			for _, n := range item(t, planOf(t, sh, now, Options{}), "g", Clamped).Clamps {
+				held += n
+			}
+			if held != gs.Sheet.Take || held == 0 {
+				t.Errorf("%s, bond %s: the plan holds %d clamps and the sheet says %d (%v)", clamps, bond, held, gs.Sheet.Take, gs.Take)
+			}
+		}
+	}
+}

@@ -101,7 +101,14 @@ func (o *polish) value(bins []*bin, w worth) float64 {
 
 const polishLate = 60
 
-// polish runs until the work is done.
+// So many rounds without gain, and so many more for each part or group, end
+// the polish.
+const (
+	polishIdle     = 400
+	polishIdleEach = 60
+)
+
+// polish runs until the work is done, or nothing has been gained for long.
 func (s *search) polish() {
 	if !s.have || len(s.best) == 0 {
 		return
@@ -127,7 +134,8 @@ func (s *search) polish() {
 	// What stays outside stays there.
 	var trial state
 	var own []bool
-	for round := 0; !s.over(); round++ {
+	last := 0 // round of the last gain
+	for round := 0; !s.over() && round-last <= polishIdle+polishIdleEach*len(s.in.units); round++ {
 		s.ops += 8
 		trial.bins = append(trial.bins[:0], cur...)
 		trial.out, trial.outArea = trial.out[:0], 0
@@ -152,7 +160,7 @@ func (s *search) polish() {
 			cur = append(cur[:0], trial.bins...)
 			v = tv
 			if w.cmp(bestWorth) < 0 {
-				bestWorth = w
+				bestWorth, last = w, round
 				s.best = s.best[:0]
 				for _, b := range cur {
 					s.best = append(s.best, s.keepCopy(b))

@@ -25,8 +25,13 @@ func Solve(ctx context.Context, p *Problem, o Options) (*Result, error) {
 	return v.result(), nil
 }
 
-// firstWork is how long the search goes on before bounds that cost more.
-const firstWork = 100_000
+// firstWork is how long the search goes on before bounds that cost more, and
+// firstEach how long for each part or group, so that a short list does not wait
+// for a proof that is had at once.
+const (
+	firstWork = 100_000
+	firstEach = 2_000
+)
 
 // solver joins the search for layouts and the search for bounds.
 type solver struct {
@@ -61,7 +66,7 @@ func (v *solver) run(ctx context.Context) {
 	if v.bars(ctx) || v.enough() || v.everything(ctx) {
 		return
 	}
-	s.limit = min(v.limit/20, firstWork*opsPerUnit)
+	s.limit = min(v.limit/20, firstWork*opsPerUnit, int64(len(v.in.units))*firstEach*opsPerUnit)
 	s.improve(v.enough)
 	s.limit = v.limit
 	if !v.enough() && !s.ended {

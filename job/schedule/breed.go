@@ -2,27 +2,36 @@ package schedule
 
 import (
 	"math/rand/v2"
+	"sort"
 )
 
 // breeder improves schedules of a plain problem: a population of activity
-// lists, crossed at a stretch of one parent (Hartmann 1998; Valls, Ballestin,
-// Quintanilla 2008), every child pushed right and left again (double
-// justification; Valls, Ballestin, Quintanilla 2005).
+// lists; a child keeps one parent's order where that parent's schedule is
+// busiest and takes the other's elsewhere (Hartmann 1998; Valls, Ballestin,
+// Quintanilla 2008), and is pushed right and left again (double justification;
+// Valls, Ballestin, Quintanilla 2005). A population that has come to rest gives
+// way to a new and larger one: small ones soon give a good schedule, large ones
+// later a better one.
 type breeder struct {
 	k       *packed
 	rng     *rand.Rand
-	pop     []member
+	pop     []*member // best first
 	size    int
+	grown   bool // the population has reached its size
+	tried   int  // children of this population since it last improved
+	taken   int  // those of them that were taken in
 	best    []int32
 	bestEnd int32
-	stale   int
 	order   []int32
 	key     []int32
-	child   member
+	child   *member
 	in      []bool
+	energy  []int64 // by activity: the part of the resources it takes, times its duration
 	work    int64
+	made    int64 // schedules
 }
 
+// member is a schedule and the list that gives it: the activities by start.
 type member struct {
 	list  []int32
 	start []int32
@@ -37,11 +46,20 @@ func newBreeder(k *packed, seed uint64) *breeder {
 	b.in = make([]bool, k.n)
 	b.best = make([]int32, k.n)
 	b.child = b.blank()
+	b.energy = make([]int64, k.n)
+	for i := range b.energy {
+		for r, res := range k.m.p.Resources {
+			if res.Capacity > 0 {
+				q := int64(k.dem[i][r/4] >> (16 * (r % 4)) & 0x7fff)
+				b.energy[i] += q * int64(k.dur[i]) * 1000 / int64(res.Capacity)
+			}
+		}
+	}
 	return b
 }
 
-func (b *breeder) blank() member {
-	return member{list: make([]int32, b.k.n), start: make([]int32, b.k.n)}
+func (b *breeder) blank() *member {
+	return &member{list: make([]int32, b.k.n), start: make([]int32, b.k.n)}
 }
 
 // judge turns a list into a schedule, improves it both ways and puts the list
@@ -49,29 +67,23 @@ func (b *breeder) blank() member {
 func (b *breeder) judge(m *member) {
 	k := b.k
 	end := k.forward(m.list, m.start)
-	for i := range b.key {
-		b.key[i] = m.start[i] + k.dur[i]
+	for i, s := range m.start {
+		b.key[i] = s + k.dur[i]
 	}
-	for i, v := range m.list { // the other way round is nearly in order
-		b.order[k.n-1-i] = v
-	}
-	k.sortBy(b.order, b.key, true)
+	k.sorted(b.order, b.key, true)
 	k.backward(b.order, m.start, end)
-	for i, v := range b.order {
-		m.list[k.n-1-i] = v
-	}
-	k.sortBy(m.list, m.start, false)
+	k.sorted(m.list, m.start, false)
 	m.end = k.forward(m.list, m.start)
-	k.sortBy(m.list, m.start, false)
+	k.sorted(m.list, m.start, false)
 	m.total = 0
 	for _, s := range m.start {
 		m.total += int64(s)
 	}
 	b.work += int64(k.n)/3 + 1
+	b.made += 3
 	if m.end < b.bestEnd {
 		b.bestEnd = m.end
 		copy(b.best, m.start)
-		b.stale = 0
 	}
 }
 
@@ -124,14 +136,21 @@ func (b *breeder) random(m *member) {
 func (b *breeder) run(units int64) {
 	stop := b.work + units
 	for b.work < stop {
-		if len(b.pop) < b.size {
-			m := b.blank()
-			b.random(&m)
-			b.judge(&m)
-			b.add(m)
+		if b.grown {
+			b.step()
 			continue
 		}
-		b.step()
+		m := b.blank()
+		b.random(m)
+		b.judge(m)
+		// on a small problem there may not be so many different schedules
+		if !b.add(m) {
+			b.tried++
+		}
+		b.grown = len(b.pop) >= b.size || b.tried > b.size
+		if b.grown {
+			b.tried, b.taken = 0, 0
+		}
 	}
 }
 
@@ -139,64 +158,31 @@ func better(x, y *member) bool {
 	return x.end < y.end || (x.end == y.end && x.total < y.total)
 }
 
-// add puts a member in its place; a copy of one already there is left out.
-func (b *breeder) add(m member) bool {
-	for i := range b.pop {
-		if b.pop[i].end == m.end && b.pop[i].total == m.total {
-			if len(b.pop) < b.size && b.rng.IntN(4) == 0 {
-				continue
-			}
-			return false
-		}
+// add puts a member in its place; one that equals another in value is left out.
+func (b *breeder) add(m *member) bool {
+	k := sort.Search(len(b.pop), func(i int) bool { return !better(b.pop[i], m) })
+	if k < len(b.pop) && !better(m, b.pop[k]) {
+		return false
 	}
-	b.pop = append(b.pop, m)
-	for i := len(b.pop) - 1; i > 0 && better(&b.pop[i], &b.pop[i-1]); i-- {
-		b.pop[i], b.pop[i-1] = b.pop[i-1], b.pop[i]
-	}
+	b.pop = append(b.pop, nil)
+	copy(b.pop[k+1:], b.pop[k:])
+	b.pop[k] = m
 	return true
 }
 
 // step makes one child from two parents.
 func (b *breeder) step() {
-	k := b.k
-	n := k.n
-	pick := func() *member { // the better of two
-		x, y := b.rng.IntN(len(b.pop)), b.rng.IntN(len(b.pop))
-		return &b.pop[min(x, y)]
+	n := len(b.pop)
+	if n < 2 {
+		b.restart()
+		return
 	}
-	father, mother := pick(), pick()
-	for father == mother {
-		mother = &b.pop[b.rng.IntN(len(b.pop))]
+	f, m := min(b.rng.IntN(n), b.rng.IntN(n)), min(b.rng.IntN(n), b.rng.IntN(n)) // the better of two
+	for f == m {
+		m = b.rng.IntN(n)
 	}
-	r1 := b.rng.IntN(n)
-	r2 := r1 + 1 + b.rng.IntN(max(1, n/2))
-	r2 = min(r2, n)
-	// the mother up to r1, then the stretch of the father, then the mother's rest
-	for i := range b.in {
-		b.in[i] = false
-	}
-	c := &b.child
-	out := c.list[:0]
-	for _, i := range mother.list[:r1] {
-		out = append(out, i)
-		b.in[i] = true
-	}
-	want := r2
-	for _, i := range father.list {
-		if len(out) >= want {
-			break
-		}
-		if !b.in[i] {
-			out = append(out, i)
-			b.in[i] = true
-		}
-	}
-	for _, i := range mother.list {
-		if !b.in[i] {
-			out = append(out, i)
-		}
-	}
-	c.list = out
+	c := b.child
+	b.cross(c, b.pop[f], b.pop[m])
 	// now and then an activity changes its place
 	if b.rng.IntN(2) == 0 {
 		for m := 1 + b.rng.IntN(3); m > 0; m-- {
@@ -204,19 +190,60 @@ func (b *breeder) step() {
 		}
 	}
 	b.judge(c)
-	b.stale++
-	if worst := &b.pop[len(b.pop)-1]; better(c, worst) {
-		spare := *worst
-		b.pop = b.pop[:len(b.pop)-1]
-		if b.add(*c) {
-			b.child = spare
-		} else {
-			b.pop = append(b.pop, spare)
+	b.tried++
+	if worst := b.pop[n-1]; better(c, worst) {
+		if c.end < b.pop[0].end {
+			b.tried, b.taken = 0, 0
+		}
+		if b.add(c) {
+			b.taken++
+			b.pop = b.pop[:n]
+			b.child = worst
 		}
 	}
-	if b.stale > 60*b.size {
+	// at rest: nothing better for long, and all end alike or hardly any child is taken in
+	if b.tried > 10*b.size && (b.pop[0].end == b.pop[n-1].end || b.taken*50 < b.tried) {
 		b.restart()
 	}
+}
+
+// cross makes a list from two: in a stretch of time where the father's schedule
+// is busy it keeps his order, before and after it takes the mother's.
+func (b *breeder) cross(c, father, mother *member) {
+	size := father.end/8 + b.rng.Int32N(father.end*3/8+1)
+	most, r1, r2 := int64(-1), 0, 0
+	for try := 0; try < 3; try++ {
+		from := b.rng.Int32N(max(1, father.end-size+1))
+		x := sort.Search(b.k.n, func(i int) bool { return father.start[father.list[i]] >= from })
+		y := sort.Search(b.k.n, func(i int) bool { return father.start[father.list[i]] >= from+size })
+		sum := int64(0)
+		for _, i := range father.list[x:y] {
+			sum += b.energy[i]
+		}
+		if sum > most {
+			most, r1, r2 = sum, x, y
+		}
+	}
+	clear(b.in)
+	for _, i := range father.list[:r1] {
+		b.in[i] = true
+	}
+	out := c.list[:0]
+	for _, i := range mother.list {
+		if b.in[i] {
+			out = append(out, i)
+		}
+	}
+	for _, i := range father.list[r1:r2] {
+		out = append(out, i)
+		b.in[i] = true
+	}
+	for _, i := range mother.list {
+		if !b.in[i] {
+			out = append(out, i)
+		}
+	}
+	c.list = out
 }
 
 // shift moves one activity to another place that its neighbours allow.
@@ -250,15 +277,9 @@ func (k *packed) linked(a, c int32) bool {
 	return false
 }
 
-// restart begins anew, keeping a few of the best.
+// restart begins anew with a larger population.
 func (b *breeder) restart() {
-	b.stale = 0
-	keep := 1
-	if b.size < 160 {
-		b.size += b.size / 4
-	}
-	if b.rng.IntN(3) == 0 {
-		keep = 0
-	}
-	b.pop = b.pop[:keep]
+	b.pop = b.pop[:0]
+	b.grown, b.tried, b.taken = false, 0, 0
+	b.size = min(3*b.size, 10_000, max(40, 4_000_000/b.k.n))
 }

@@ -15,11 +15,14 @@ type packed struct {
 	succ    [][]link
 	span    int // ticks in the table
 	free    [][]uint64
-	rank    []int32 // topological position
+	topo    []int32 // a topological order
+	dirty   int32   // ticks that the last schedule may have used
+	count   []int32 // for sorting
 	release []int32
 }
 
-// link is a neighbour over a least lag from end to start.
+// link is a neighbour over a least lag: from start to start in pred, from end to
+// start in succ.
 type link struct {
 	to, gap int32
 }
@@ -70,7 +73,7 @@ func (m *model) pack() *packed {
 		if a.toEnd || a.curve != nil || a.most || gap < 0 || gap > 1<<14 {
 			return nil
 		}
-		k.pred[a.to] = append(k.pred[a.to], link{int32(a.from), int32(gap)})
+		k.pred[a.to] = append(k.pred[a.to], link{int32(a.from), int32(gap + m.tm[a.from].work)})
 		k.succ[a.from] = append(k.succ[a.from], link{int32(a.to), int32(gap)})
 		total += gap
 	}
@@ -82,8 +85,8 @@ func (m *model) pack() *packed {
 	for w := range k.free {
 		k.free[w] = make([]uint64, k.span)
 	}
-	// topological ranks
-	k.rank = make([]int32, m.n)
+	k.count = make([]int32, k.span+2)
+	k.dirty = int32(k.span)
 	left := make([]int, m.n)
 	var queue []int32
 	for i := range left {
@@ -94,7 +97,6 @@ func (m *model) pack() *packed {
 	}
 	for h := 0; h < len(queue); h++ {
 		i := queue[h]
-		k.rank[i] = int32(h)
 		for _, s := range k.succ[i] {
 			if left[s.to]--; left[s.to] == 0 {
 				queue = append(queue, s.to)
@@ -104,131 +106,174 @@ func (m *model) pack() *packed {
 	if len(queue) < m.n {
 		return nil
 	}
+	k.topo = queue
 	return k
 }
 
-func (k *packed) clear() {
+// clear frees all ticks that the last schedule may have used.
+func (k *packed) clear(end int32) {
 	for w, f := range k.free {
+		f = f[:k.dirty]
 		full := k.full[w]
 		for t := range f {
 			f[t] = full
 		}
 	}
+	k.dirty = end
 }
 
 // forward places the activities in list order, each as early as it fits.
 func (k *packed) forward(list []int32, start []int32) int32 {
-	k.clear()
+	k.clear(0)
 	end := int32(0)
 	for _, i := range list {
 		t := k.release[i]
 		for _, p := range k.pred[i] {
-			t = max(t, start[p.to]+k.dur[p.to]+p.gap)
+			t = max(t, start[p.to]+p.gap)
 		}
 		t = k.fitLate(i, t)
 		start[i] = t
 		end = max(end, t+k.dur[i])
 	}
+	k.dirty = end
 	return end
 }
 
 // fitLate finds the first start at or after t that fits, and takes it.
 func (k *packed) fitLate(i, t int32) int32 {
-	d := k.dur[i]
+	d := int(k.dur[i])
 	if d == 0 {
 		return t
 	}
 	dem := k.dem[i]
-	if k.words == 1 {
-		f, q := k.free[0], dem[0]
+	if len(dem) == 1 {
+		q := dem[0]
 		if q == 0 {
 			return t
 		}
-		for s := t + d - 1; s >= t; s-- {
-			if ((f[s]|laneTop)-q)&laneTop != laneTop {
-				t = s + 1
-				s = t + d
+		f := k.free[0][t:]
+		at := 0
+	next:
+		for {
+			w := f[at : at+d]
+			for s := len(w) - 1; s >= 0; s-- {
+				if ((w[s]|laneTop)-q)&laneTop != laneTop {
+					at += s + 1
+					continue next
+				}
 			}
+			for s := range w {
+				w[s] -= q
+			}
+			return t + int32(at)
 		}
-		for s := t; s < t+d; s++ {
-			f[s] -= q
-		}
-		return t
 	}
-	for s := t + d - 1; s >= t; s-- {
+	end := t + int32(d)
+	for s := end - 1; s >= t; s-- {
 		for w, q := range dem {
 			if ((k.free[w][s]|laneTop)-q)&laneTop != laneTop {
-				t = s + 1
-				s = t + d
+				t, end = s+1, s+1+int32(d)
+				s = end
 				break
 			}
 		}
 	}
+	k.use(dem, t, end)
+	return t
+}
+
+func (k *packed) use(dem []uint64, from, to int32) {
 	for w, q := range dem {
-		f := k.free[w]
-		for s := t; s < t+d; s++ {
+		f := k.free[w][from:to]
+		for s := range f {
 			f[s] -= q
 		}
 	}
-	return t
 }
 
 // backward moves every activity, last end first, as late as it fits before
 // tick end.
 func (k *packed) backward(order []int32, start []int32, end int32) {
-	k.clear()
+	k.clear(end)
 	for _, i := range order {
 		t := end
 		for _, s := range k.succ[i] {
 			t = min(t, start[s.to]-s.gap)
 		}
-		t -= k.dur[i]
-		start[i] = k.fitEarly(i, t)
+		start[i] = k.fitEarly(i, t-k.dur[i])
 	}
 }
 
 // fitEarly finds the last start at or before t that fits, and takes it.
 func (k *packed) fitEarly(i, t int32) int32 {
-	d := k.dur[i]
+	d := int(k.dur[i])
 	if d == 0 {
 		return t
 	}
 	dem := k.dem[i]
-	for s := t; s < t+d; s++ {
+	if len(dem) == 1 {
+		q := dem[0]
+		if q == 0 {
+			return t
+		}
+		f := k.free[0]
+		at := int(t)
+	next:
+		for {
+			w := f[at : at+d]
+			for s, v := range w {
+				if ((v|laneTop)-q)&laneTop != laneTop {
+					at += s - d
+					continue next
+				}
+			}
+			for s := range w {
+				w[s] -= q
+			}
+			return int32(at)
+		}
+	}
+	end := t + int32(d)
+	for s := t; s < end; s++ {
 		for w, q := range dem {
 			if ((k.free[w][s]|laneTop)-q)&laneTop != laneTop {
-				t = s - d
+				t, end = s-int32(d), s
 				s = t - 1
 				break
 			}
 		}
 	}
-	for w, q := range dem {
-		f := k.free[w]
-		for s := t; s < t+d; s++ {
-			f[s] -= q
-		}
-	}
+	k.use(dem, t, end)
 	return t
 }
 
-// sortBy orders activities by a key, ties by topological rank (falling when
-// down).
-func (k *packed) sortBy(order []int32, key []int32, down bool) {
-	for a := 1; a < len(order); a++ { // nearly in order most of the time
-		v := order[a]
-		b := a
-		for b > 0 && k.after(order[b-1], v, key, down) {
-			order[b] = order[b-1]
-			b--
+// sorted fills order with all activities by rising key, ties by topological
+// rank, or all the other way round when down (counting sort).
+func (k *packed) sorted(order []int32, key []int32, down bool) {
+	top := int32(0)
+	for _, v := range key {
+		top = max(top, v)
+	}
+	count := k.count[:top+2]
+	clear(count)
+	for _, v := range key {
+		count[v+1]++
+	}
+	for v := 1; v < len(count); v++ {
+		count[v] += count[v-1]
+	}
+	if down {
+		last := int32(k.n - 1)
+		for _, i := range k.topo {
+			v := key[i]
+			order[last-count[v]] = i
+			count[v]++
 		}
-		order[b] = v
+		return
 	}
-}
-
-func (k *packed) after(x, y int32, key []int32, down bool) bool {
-	if key[x] != key[y] {
-		return (key[x] > key[y]) != down
+	for _, i := range k.topo {
+		v := key[i]
+		order[count[v]] = i
+		count[v]++
 	}
-	return (k.rank[x] > k.rank[y]) != down
 }

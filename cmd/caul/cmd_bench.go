@@ -24,7 +24,6 @@ import (
 	"caul/job/plan"
 	"caul/site/bench"
 	"caul/sync"
-	"caul/sync/remote"
 )
 
 type benchOptions struct {
@@ -44,11 +43,11 @@ func newBench(e *env) *cobra.Command {
 		Long: `bench serves a live page: what is in the clamps, what can be done now, and one
 tap to write down what happened. It listens on this machine alone; with --lan
 also on the shop's own network, for devices that give the code shown here, and
-for other machines of the shop that sync with the token shown here.`,
+for other machines of the shop, which are paired by the token shown here.`,
 		Args: cobra.NoArgs,
 		RunE: func(cmd *cobra.Command, _ []string) error { return runBench(cmd.Context(), e, o) },
 	}
-	c.Flags().StringVar(&o.port, "port", "7246", "the port to listen on, 0 for any that is free")
+	c.Flags().StringVar(&o.port, "port", benchPort, "the port to listen on, 0 for any that is free")
 	c.Flags().BoolVar(&o.lan, "lan", false, "let devices on the shop's network in, with a code")
 	c.Flags().StringSliceVar(&o.on, "on", nil, "with --lan: only on these `addresses` of this machine (default: every private one)")
 	c.Flags().BoolVar(&o.visitors, "visitors", false, "with --lan: let devices without the code read, and not write")
@@ -82,7 +81,7 @@ func runBench(ctx context.Context, e *env, o benchOptions) error {
 		Changed: func() { after.soon(ctx) },
 	}
 	url := "http://127.0.0.1:" + port + "/"
-	token := ""
+	token, unpaired := "", ""
 	if o.lan {
 		for i, a := range addrs {
 			h := net.JoinHostPort(a, port)
@@ -97,7 +96,12 @@ func runBench(ctx context.Context, e *env, o benchOptions) error {
 		}
 		cfg.Key, token = key, peerToken(key)
 		cfg.Code = bench.NewCode()
-		cfg.ShowCode = func(code string) { e.printf("the code was too old; the new one is %s\n", code) }
+		cfg.ShowCode = func(code string) {
+			_ = e.print("code", map[string]string{"code": code}, func() error {
+				e.printf("the code was too old; the new one is %s\n", code)
+				return nil
+			})
+		}
 		if s, err := sync.Open(dir); err == nil {
 			defer s.Close()
 			cfg.PeerPath = sync.PeerPath
@@ -105,28 +109,21 @@ func runBench(ctx context.Context, e *env, o benchOptions) error {
 			if o.readOnly {
 				cfg.Peer = nil // what is pushed would be written
 			}
+		} else {
+			unpaired = strings.TrimSpace(err.Error() + "; " + sync.NextStep(err))
 		}
 	}
 	srv, err := bench.New(cfg)
 	if err != nil {
 		return err
 	}
-	e.printf("the bench is at %s\n", url)
-	if o.lan {
-		if len(addrs) == 0 {
-			e.printf("look: this machine has no address on a private network; only this machine can see the page\n")
-		}
-		e.printf("code: %s\n", cfg.Code)
-		if c, err := qr.Encode(url+"pair?code="+cfg.Code, qr.L); err == nil && !e.plain() {
-			e.printf("%s", qrText(c))
-		}
-		if cfg.Peer != nil && len(addrs) > 0 {
-			h := net.JoinHostPort(addrs[0], port)
-			e.printf("another machine of this shop: caul remote add bench caul://%s\n", h)
-			e.printf("  and syncs with %s=%s\n", remote.TokenVar("bench"), token)
-		}
+	at := benchAnswer{URL: url, Code: cfg.Code, Visitors: cfg.Visitors, ReadOnly: cfg.ReadOnly, Unpaired: unpaired}
+	if cfg.Peer != nil && len(addrs) > 0 {
+		at.Pair, at.Token = net.JoinHostPort(addrs[0], port), token
 	}
-	e.printf("stop with ctrl-c\n")
+	if err := e.print("bench", at, func() error { sayBench(e, at, o.lan, len(addrs)); return nil }); err != nil {
+		return err
+	}
 	hs := srv.HTTP(ctx)
 	go func() {
 		if err := srv.Run(ctx); err != nil {
@@ -155,6 +152,38 @@ func runBench(ctx context.Context, e *env, o benchOptions) error {
 	return nil
 }
 
+// benchAnswer is where the bench is and how one gets in.
+type benchAnswer struct {
+	URL      string `json:"url"`
+	Code     string `json:"code,omitempty"`     // every device gives it once
+	Pair     string `json:"pair,omitempty"`     // address for caul pair
+	Token    string `json:"token,omitempty"`    // token for caul pair
+	Unpaired string `json:"unpaired,omitempty"` // why no machine can be paired
+	Visitors bool   `json:"visitors,omitempty"`
+	ReadOnly bool   `json:"read_only,omitempty"`
+}
+
+func sayBench(e *env, at benchAnswer, lan bool, addrs int) {
+	e.printf("the bench is at %s\n", at.URL)
+	if lan {
+		if addrs == 0 {
+			e.printf("look: this machine has no address on a private network; only this machine can see the page\n")
+		}
+		e.printf("code: %s\n", at.Code)
+		if c, err := qr.Encode(at.URL+"pair?code="+at.Code, qr.L); err == nil && !e.plain() {
+			e.printf("%s", qrText(c))
+		}
+		if at.Pair != "" {
+			e.printf("another machine of this shop pairs once: caul pair %s\n", at.Pair)
+			e.printf("  with the token %s\n", at.Token)
+		}
+		if at.Unpaired != "" {
+			e.printf("look: no other machine can be paired: %s\n", at.Unpaired)
+		}
+	}
+	e.printf("stop with ctrl-c\n")
+}
+
 // benchListen opens the port on this machine alone, and with --lan on each of
 // its private addresses: never on all there are.
 func benchListen(o benchOptions) ([]net.Listener, []string, error) {
@@ -174,7 +203,10 @@ func benchListen(o benchOptions) ([]net.Listener, []string, error) {
 	}
 	var lns []net.Listener
 	port := o.port
-	for _, a := range append([]string{"127.0.0.1"}, addrs...) {
+	for i, a := range append([]string{"127.0.0.1"}, addrs...) {
+		if i > 0 && a == "127.0.0.1" {
+			continue
+		}
 		l, err := net.Listen("tcp", net.JoinHostPort(a, port))
 		if err != nil {
 			for _, l := range lns {
@@ -228,7 +260,22 @@ func peerToken(key []byte) string {
 // ring tells the terminal, and whatever the maker has named, that a wait is
 // over. The command is run directly, never through a shell.
 func ring(ctx context.Context, e *env, command string, t plan.Timer) {
-	e.printf("\a%s: %s, ready\n", t.Name, t.Kind)
+	_ = e.print("ring", t, func() error {
+		e.printf("%s%s: %s, ready\n", e.bell(), t.Name, t.Kind)
+		return nil
+	})
+	runRing(ctx, e, command, t)
+}
+
+// bell is the terminal's bell, nothing where there is no terminal.
+func (e *env) bell() string {
+	if !e.terminal {
+		return ""
+	}
+	return "\a"
+}
+
+func runRing(ctx context.Context, e *env, command string, t plan.Timer) {
 	if command == "" {
 		return
 	}

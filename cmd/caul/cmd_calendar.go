@@ -1,12 +1,14 @@
 package main
 
 import (
+	"cmp"
 	"context"
 	"os"
 
 	"github.com/spf13/cobra"
 
 	"caul/job/plan"
+	"caul/site/bench"
 )
 
 func newCalendar(e *env) *cobra.Command {
@@ -33,16 +35,30 @@ func runCalendar(ctx context.Context, e *env, jobs []string, out string) error {
 	if err != nil {
 		return noFit(err)
 	}
-	b := plan.Calendar(p, plan.CalendarOptions{Shop: s.Name})
-	if out == "" {
-		_, err = e.out.Write(b)
-		return err
+	opts := plan.CalendarOptions{Shop: s.Name}
+	if out != "" {
+		if err := os.WriteFile(e.path(out), plan.Calendar(p, opts), 0o644); err != nil {
+			return err
+		}
 	}
-	if err := os.WriteFile(e.path(out), b, 0o644); err != nil {
-		return err
+	type calendar struct {
+		File   string       `json:"file,omitempty"` // where the iCalendar text was written
+		Name   string       `json:"name"`
+		Events []plan.Event `json:"events"`
 	}
-	return e.print("calendar", map[string]any{"file": e.path(out)}, func() error {
-		e.printf("wrote %s\n", e.path(out))
+	a := calendar{Name: s.Name, Events: plan.Events(p, opts)}
+	if out != "" {
+		a.File = e.path(out)
+	}
+	return e.print("calendar", a, func() error {
+		if out == "" {
+			_, err := e.out.Write(plan.Calendar(p, opts))
+			return err
+		}
+		e.printf("wrote %s: %d event%s\n", a.File, len(a.Events), plural(len(a.Events)))
+		if len(a.Events) == 0 {
+			e.printf("%s\n", cmp.Or(bench.Nothing(s, false), "nothing is planned"))
+		}
 		return nil
 	})
 }

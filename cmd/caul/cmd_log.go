@@ -3,7 +3,7 @@ package main
 import (
 	"context"
 	"fmt"
-	"io"
+	"slices"
 	"strings"
 	"time"
 
@@ -12,6 +12,7 @@ import (
 	"caul/job"
 	"caul/job/measure"
 	"caul/job/plan"
+	"caul/job/proof"
 )
 
 // logOptions are the flags of every command that adds an entry to a job's log.
@@ -33,9 +34,16 @@ type logVerb struct {
 	use, short string
 	did        string
 	flags      func(*cobra.Command, *logOptions)
-	fill       func(*env, *job.Shop, *job.Job, *job.Entry, []string, logOptions) error
 	args       cobra.PositionalArgs
 	step       bool // the first argument names a step
+
+	// check looks at what needs no job to be seen; nil for nothing.
+	check func([]string, logOptions) error
+
+	// find finds the job where no step names it; nil for the one that --job
+	// names, or the only one there is.
+	find func(*job.Shop, []string, logOptions) (*job.Job, error)
+	fill func(*env, *job.Shop, *job.Job, *job.Entry, []string, logOptions) error
 }
 
 func newLogCommands(e *env) []*cobra.Command {
@@ -51,20 +59,20 @@ func newLogCommands(e *env) []*cobra.Command {
 		}},
 		{use: "aside STEP", short: "set a step aside", did: job.DidAside, step: true},
 		{use: "take-up STEP", short: "take up again a step that was set aside", did: job.DidResume, step: true},
-		{use: "undo", short: "take back the last entry of a job", did: job.DidUndo, args: cobra.NoArgs, fill: fillUndo},
-		{use: "note TEXT...", short: "write a note into a job's log", did: job.DidNote, fill: fillNote, flags: func(c *cobra.Command, o *logOptions) {
+		{use: "undo", short: "take back the newest entry", did: job.DidUndo, args: cobra.NoArgs, find: newestJob, fill: fillUndo},
+		{use: "note TEXT...", short: "write a note into a job's log", did: job.DidNote, check: checkNote, find: benchJob, fill: fillNote, flags: func(c *cobra.Command, o *logOptions) {
 			c.Flags().BoolVar(&o.private, "private", false, "never goes out with a shared build")
 			c.Flags().StringSliceVar(&o.picture, "picture", nil, "a picture `file` to keep with the note")
 		}},
-		{use: "reading CHECK", short: "write down a reading of a check", did: job.DidRead, fill: fillReading, flags: func(c *cobra.Command, o *logOptions) {
+		{use: "reading CHECK", short: "write down a reading of a check", did: job.DidRead, args: exactly(1, "a check, as CHECK or JOB/CHECK"), find: checkJob, fill: fillReading, flags: func(c *cobra.Command, o *logOptions) {
 			c.Flags().StringSliceVar(&o.value, "value", nil, "the reading, as 0.003 in; five-cut: the two widths and the strip's length, a,b,l")
 		}},
-		{use: "air TEMPERATURE", short: "write down the shop's air", did: job.DidAir, fill: fillAir},
-		{use: "bought ITEM", short: "something was bought", did: job.DidBuy, fill: fillItem, flags: func(c *cobra.Command, o *logOptions) {
+		{use: "air TEMPERATURE", short: "write down the shop's air", did: job.DidAir, args: exactly(1, "a temperature, as 16C or 61F"), find: airJob, fill: fillAir},
+		{use: "bought ITEM", short: "something was bought", did: job.DidBuy, args: exactly(1, "an item of the price book"), check: checkQty("packs"), find: itemJob, fill: fillBought, flags: func(c *cobra.Command, o *logOptions) {
 			c.Flags().IntVar(&o.qty, "packs", 1, "how many packs")
 			c.Flags().StringVar(&o.paid, "paid", "", "what was paid in all, as 12.50")
 		}},
-		{use: "spoiled PART", short: "a part was spoiled and must be cut again", did: job.DidSpoil, fill: fillItem, flags: func(c *cobra.Command, o *logOptions) {
+		{use: "spoiled PART", short: "a part was spoiled and must be cut again", did: job.DidSpoil, args: exactly(1, "a part, as PART or JOB/PART"), check: checkQty("qty"), find: partJob, fill: fillSpoiled, flags: func(c *cobra.Command, o *logOptions) {
 			c.Flags().IntVar(&o.qty, "qty", 1, "how many")
 		}},
 	}
@@ -104,15 +112,25 @@ func runLog(ctx context.Context, e *env, v logVerb, args []string, o logOptions)
 	if err != nil {
 		return err
 	}
-	en := job.Entry{Did: v.did, Time: when, Text: o.note, Private: o.private}
-	var j *job.Job
-	if v.step {
-		st, jb, err := findStep(s, args[0], o.jobID)
-		if err != nil {
+	if v.check != nil {
+		if err := v.check(args, o); err != nil {
 			return err
 		}
-		j, en.Step = jb, st.ID
-	} else if j, err = findJob(s, o.jobID); err != nil {
+	}
+	en := job.Entry{Did: v.did, Time: when, Text: strings.TrimSpace(o.note), Private: o.private}
+	var j *job.Job
+	switch {
+	case v.step:
+		var st *job.Step
+		if st, j, err = findStep(s, args[0], o.jobID); err == nil {
+			en.Step = st.ID
+		}
+	case v.find != nil:
+		j, err = v.find(s, args, o)
+	default:
+		j, err = findJob(s, o.jobID)
+	}
+	if err != nil {
 		return err
 	}
 	if o.air != "" {
@@ -126,106 +144,120 @@ func runLog(ctx context.Context, e *env, v logVerb, args []string, o logOptions)
 		if en.Minutes, err = measure.ParseSpan(o.minutes); err != nil {
 			return usage("--took %q: %v", o.minutes, err)
 		}
+		if en.Minutes <= 0 {
+			return usage("--took %q is no time at all", o.minutes)
+		}
 	}
 	if v.fill != nil {
 		if err := v.fill(e, s, j, &en, args, o); err != nil {
 			return err
 		}
 	}
+	if o.at == "" {
+		en.Time = inOrder(s, en.Time)
+	}
+	looks := oddities(s, j, en)
+	before, _ := plan.At(s, e.now(), 0, nil)
 	file, err := job.AddEntry(s.Dir, j.ID, en, machineName(s.Dir))
 	if err != nil {
 		return err
 	}
-	return afterLog(ctx, e, s, j.ID, file, en)
+	return afterLog(ctx, e, s, j, file, en, looks, before)
 }
 
-// afterLog reads the shop again and tells what the entry changed.
-func afterLog(ctx context.Context, e *env, s *job.Shop, jobID, file string, en job.Entry) error {
+// inOrder is a time after the newest entry of the shop: the log counts whole
+// seconds, and two commands in one second are to stand in the order they were
+// given in. An entry that is dated further ahead has a clock of its own.
+func inOrder(s *job.Shop, at time.Time) time.Time {
+	newest := at.Add(-time.Second)
+	for _, j := range s.Jobs {
+		for i := range j.Log {
+			if t := j.Log[i].Time; t.After(newest) && t.Sub(at) < time.Minute {
+				newest = t
+			}
+		}
+	}
+	return newest.Add(time.Second).In(at.Location())
+}
+
+// entryAnswer is what a log verb says with --json.
+type entryAnswer struct {
+	File     string         `json:"file"`
+	Job      string         `json:"job"`
+	Step     string         `json:"step,omitempty"`
+	Did      string         `json:"did"`
+	TookBack *tookBack      `json:"took_back,omitempty"` // what an undo took back
+	Reading  *proof.Reading `json:"reading,omitempty"`   // a reading with its verdict
+	Looks    []string       `json:"looks"`               // what looks odd about the entry; it was written all the same
+	Now      *plan.Now      `json:"now,omitempty"`
+}
+
+type tookBack struct {
+	Entry string    `json:"entry"`
+	Did   string    `json:"did"`
+	Step  string    `json:"step,omitempty"`
+	At    time.Time `json:"at"`
+	Text  string    `json:"text"`
+}
+
+// afterLog reads the shop again and tells what the entry changed, and what
+// looks odd about it.
+func afterLog(ctx context.Context, e *env, s *job.Shop, j *job.Job, file string, en job.Entry, looks []string, before *plan.Now) error {
 	defer autoSync(ctx, e, s.Dir)
+	a := entryAnswer{File: file, Job: j.ID, Step: en.Step, Did: en.Did, Looks: looks}
+	if en.Did == job.DidUndo {
+		a.TookBack = takenBack(s, j, en.Entry)
+	}
 	s, err := job.Load(s.Dir)
 	if err != nil {
 		return err
 	}
-	n, err := plan.At(s, e.now(), 0, nil)
-	if err != nil {
-		return e.print("entry", map[string]any{"file": file}, func() error {
-			e.printf("wrote %s\n", file)
-			return nil
-		})
+	if en.Did == job.DidRead {
+		a.Reading = verdict(s, s.Job(j.ID), en.Check, file)
 	}
-	return e.print("entry", map[string]any{"file": file, "job": jobID, "step": en.Step, "did": en.Did, "now": n}, func() error {
-		e.printf("wrote %s\n", file)
-		for _, t := range n.Timers {
-			if t.Job == jobID && (en.Step == "" || t.Step == en.Step) {
-				e.printf("%s, %s: ready %s\n", t.Name, t.Kind, t.Ready.In(s.Zone).Format("Mon 2 Jan 15:04"))
+	a.Now, err = plan.At(s, e.now(), 0, nil)
+	if err == nil && before != nil {
+		for _, d := range a.Now.Doubts { // those that were there before are told by now
+			if !slices.Contains(before.Doubts, d) {
+				a.Looks = append(a.Looks, d)
 			}
 		}
-		for _, d := range n.Doubts {
-			e.printf("look: %s\n", d)
+	}
+	if a.Looks == nil {
+		a.Looks = []string{}
+	}
+	return e.print("entry", a, func() error {
+		e.printf("wrote %s\n", file)
+		if a.TookBack != nil {
+			e.printf("took back: %s\n", a.TookBack.Text)
+		}
+		if a.Reading != nil {
+			e.printf("%s: %s\n", s.Job(j.ID).Check(en.Check).Measure, a.Reading.Text)
+			if a.Reading.Shim != "" {
+				e.printf("%s\n", a.Reading.Shim)
+			}
+		}
+		if a.Now != nil && aboutSteps(en.Did) {
+			for _, t := range a.Now.Timers {
+				if t.Job == j.ID && (en.Step == "" || t.Step == en.Step) {
+					e.printf("%s, %s: ready %s\n", t.Name, t.Kind, t.Ready.In(zoneOf(s)).Format("Mon 2 Jan 15:04"))
+				}
+			}
+		}
+		for _, l := range a.Looks {
+			e.printf("look: %s\n", l)
 		}
 		return nil
 	})
 }
 
-// findJob is the named job, or the only one there is.
-func findJob(s *job.Shop, id string) (*job.Job, error) {
-	if id == "" && len(s.Jobs) == 1 {
-		return s.Jobs[0], nil
+// aboutSteps tells an entry that may change when something is ready.
+func aboutSteps(did string) bool {
+	switch did {
+	case job.DidNote, job.DidRead, job.DidBuy, job.DidSpoil:
+		return false
 	}
-	if id == "" {
-		names, _ := pickJobs(s, nil)
-		return nil, &fault{code: exitUsage, msg: "which job is it for?", hint: "name it with --job: " + strings.Join(names, ", ")}
-	}
-	if _, err := pickJobs(s, []string{id}); err != nil {
-		return nil, err
-	}
-	for _, j := range s.Jobs {
-		if j.ID == id {
-			return j, nil
-		}
-	}
-	return nil, usage("no job %q", id)
-}
-
-// findStep is the step an argument names: STEP where only one job has it, or
-// JOB/STEP.
-func findStep(s *job.Shop, arg, jobID string) (*job.Step, *job.Job, error) {
-	step := arg
-	if j, st, ok := strings.Cut(arg, "/"); ok {
-		jobID, step = j, st
-	}
-	type hit struct {
-		st *job.Step
-		j  *job.Job
-	}
-	var hits []hit
-	var known []string
-	for _, j := range s.Jobs {
-		if jobID != "" && j.ID != jobID {
-			continue
-		}
-		for i := range j.Steps {
-			known = append(known, j.ID+"/"+j.Steps[i].ID)
-			if j.Steps[i].ID == step {
-				hits = append(hits, hit{&j.Steps[i], j})
-			}
-		}
-	}
-	switch len(hits) {
-	case 1:
-		return hits[0].st, hits[0].j, nil
-	case 0:
-		hint := "see `caul plan`"
-		if len(known) > 0 && len(known) <= 30 {
-			hint = "the steps are: " + strings.Join(known, ", ")
-		}
-		return nil, nil, &fault{code: exitUsage, msg: fmt.Sprintf("no step %q", arg), hint: hint}
-	}
-	var in []string
-	for _, h := range hits {
-		in = append(in, h.j.ID+"/"+step)
-	}
-	return nil, nil, &fault{code: exitUsage, msg: fmt.Sprintf("more than one job has a step %q", step), hint: "say which: " + strings.Join(in, ", ")}
+	return true
 }
 
 // parseWhen reads an instant as a maker says it: a time of today, or a date
@@ -247,87 +279,4 @@ func parseWhen(s string, now time.Time, zone *time.Location) (time.Time, error) 
 		return time.Date(now.Year(), now.Month(), now.Day(), t.Hour(), t.Minute(), 0, 0, zone), nil
 	}
 	return time.Time{}, &fault{code: exitUsage, msg: fmt.Sprintf("--at %q is not a time", s), hint: "write it as 19:05 or 2026-03-14T19:05"}
-}
-
-func fillUndo(_ *env, _ *job.Shop, j *job.Job, en *job.Entry, _ []string, _ logOptions) error {
-	if es := j.Counting(); len(es) > 0 {
-		last := es[len(es)-1]
-		en.Entry, en.Step = last.ID, last.Step
-		return nil
-	}
-	return &fault{code: exitUsage, msg: fmt.Sprintf("nothing in the log of %s to take back", j.ID)}
-}
-
-func fillNote(e *env, s *job.Shop, j *job.Job, en *job.Entry, args []string, o logOptions) error {
-	text := strings.Join(args, " ")
-	if text == "-" {
-		b, err := io.ReadAll(io.LimitReader(e.in, 1<<20))
-		if err != nil {
-			return err
-		}
-		text = string(b)
-	}
-	en.Text = strings.TrimSpace(text + "\n" + o.note)
-	return addPictures(e, s, j, en, o.picture)
-}
-
-func fillReading(_ *env, s *job.Shop, j *job.Job, en *job.Entry, args []string, o logOptions) error {
-	var known []string
-	for _, c := range j.Checks {
-		known = append(known, c.ID)
-		if c.ID == args[0] {
-			en.Check = c.ID
-		}
-	}
-	if en.Check == "" {
-		return &fault{code: exitUsage, msg: fmt.Sprintf("%s has no check %q", j.ID, args[0]), hint: "its checks are: " + strings.Join(known, ", ")}
-	}
-	if len(o.value) == 0 {
-		return usage("a reading needs --value")
-	}
-	system := s.Units.Length.System
-	if j.Units != nil {
-		system = *j.Units
-	}
-	var dims []job.Dim
-	for _, v := range o.value {
-		l, err := measure.ParseLength(v, system)
-		if err != nil {
-			return &fault{code: exitUsage, msg: fmt.Sprintf("--value %q: %v", v, err), hint: "write a length, as 0.003 in or 0.08 mm"}
-		}
-		dims = append(dims, job.Dim{Length: l, Set: true, Exact: true, Src: v})
-	}
-	five := j.Check(en.Check).FiveCut
-	switch {
-	case five && len(dims) != 3:
-		return &fault{code: exitUsage, msg: fmt.Sprintf("a five-cut reading is three lengths, and here are %d", len(dims)), hint: "the strip's width at the end cut first, at the other end, and its length: --value 1.250,1.247,20"}
-	case five:
-		en.Five = dims
-	case len(dims) != 1:
-		return &fault{code: exitUsage, msg: fmt.Sprintf("%s takes one length, and here are %d", en.Check, len(dims)), hint: "give one --value a reading"}
-	default:
-		en.Value = dims[0]
-	}
-	return nil
-}
-
-func fillAir(_ *env, _ *job.Shop, _ *job.Job, en *job.Entry, args []string, _ logOptions) error {
-	t, err := measure.ParseTemperature(args[0])
-	if err != nil {
-		return &fault{code: exitUsage, msg: fmt.Sprintf("%q: %v", args[0], err), hint: "write it as 16C or 61F"}
-	}
-	en.Air = &t
-	return nil
-}
-
-func fillItem(_ *env, s *job.Shop, _ *job.Job, en *job.Entry, args []string, o logOptions) error {
-	en.Item, en.Qty = args[0], o.qty
-	if o.paid != "" {
-		m, err := measure.ParseMoney(o.paid, s.Units.Money)
-		if err != nil {
-			return &fault{code: exitUsage, msg: fmt.Sprintf("--paid %q: %v", o.paid, err), hint: "write it as 12.50"}
-		}
-		en.Paid = &m
-	}
-	return nil
 }

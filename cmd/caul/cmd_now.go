@@ -9,6 +9,7 @@ import (
 
 	"caul/job/measure"
 	"caul/job/plan"
+	"caul/site/bench"
 )
 
 type nowOptions struct {
@@ -69,16 +70,18 @@ func runNow(_ context.Context, e *env, o nowOptions) error {
 	}
 	type now struct {
 		*plan.Now
-		BothWays int `json:"both_ways,omitempty"` // values that two machines changed and nobody settled
+		Nothing  string `json:"nothing,omitempty"`   // why there is nothing to do
+		BothWays int    `json:"both_ways,omitempty"` // values that two machines changed and nobody settled
 	}
+	why := bench.Nothing(s, len(n.Timers) > 0)
 	waits := len(bothWaysFor(s.Dir))
-	return e.print("now", now{n, waits}, func() error {
+	return e.print("now", now{n, why, waits}, func() error {
 		if !o.cautions {
 			n = fewCautions(n, 2, "caul now --cautions")
 		}
 		fmt.Fprint(e.out, plan.NowText(n, e.columns(), s.Units))
-		if len(s.Jobs) == 0 {
-			e.printf("\nno job yet; make one with `caul new job ID`\n")
+		if why != "" {
+			e.printf("\n%s\n", why)
 		}
 		if waits > 0 {
 			e.printf("\nlook: %d value%s changed on two machines; the newer stand%s: caul both-ways\n", waits, plural(waits), map[bool]string{true: "s"}[waits == 1])

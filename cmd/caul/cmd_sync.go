@@ -64,7 +64,7 @@ func runSync(ctx context.Context, e *env, o syncOptions) error {
 		}
 	}
 	done := e.progress("syncing")
-	rep, err := s.Sync(ctx, sync.Options{DryRun: o.dry, Only: o.only, Now: e.now, Ask: e.ask(done), Reread: reread})
+	rep, err := s.Sync(ctx, sync.Options{DryRun: o.dry, Only: o.only, Now: e.now, Ask: e.ask(done), Reread: reread, Secret: tokenOf(s.Dir())})
 	done()
 	if err != nil {
 		return &fault{code: exitFailed, err: err, hint: sync.NextStep(err)}

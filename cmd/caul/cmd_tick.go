@@ -39,6 +39,11 @@ func runTick(ctx context.Context, e *env, words string, o tickOptions) error {
 	if err != nil {
 		return err
 	}
+	if o.jobID != "" {
+		if _, err := findJob(s, o.jobID); err != nil {
+			return err
+		}
+	}
 	type hit struct {
 		j *job.Job
 		t job.Task

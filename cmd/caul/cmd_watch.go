@@ -11,6 +11,7 @@ import (
 
 	"caul/job"
 	"caul/job/plan"
+	"caul/site/bench"
 )
 
 func newWatch(e *env) *cobra.Command {
@@ -107,6 +108,9 @@ func (w *watcher) draw(s *job.Shop, n *plan.Now, trouble string) {
 		}
 		line("%-12s %12s  %s", c.State, c.Takes, c.Name)
 	}
+	if why := bench.Nothing(s, len(n.Timers) > 0); why != "" {
+		line("%s", why)
+	}
 	if trouble != "" {
 		line("")
 		line("the files do not read just now: %s", trouble)
@@ -127,7 +131,10 @@ func (w *watcher) tell(ctx context.Context, s *job.Shop, n *plan.Now, live, firs
 			}
 		}
 		if over && w.seen[key] && !w.over[key] && !first {
-			ring(ctx, w.e, w.command, t)
+			if live { // what stands on the screen says the rest
+				fmt.Fprint(w.e.out, w.e.bell())
+			}
+			runRing(ctx, w.e, w.command, t)
 		}
 		w.seen[key], w.over[key] = true, over
 	}

@@ -99,7 +99,7 @@ local rules and qualified people come first.`,
 	}
 	add(build, newNew(e), newProof(e), newCut(e), newBuy(e), newCost(e), newPlan(e), newGlueUp(e), newReckon(e), newSetUps(e), newDraw(e))
 	add(bench, append([]*cobra.Command{newNow(e), newFittings(e), newBench(e), newWatch(e)}, newLogCommands(e)...)...)
-	add(keep, newSite(e), newCalendar(e), newSync(e), newRemote(e), newMachine(e), newBothWays(e), newShare(e), newTake(e))
+	add(keep, newSite(e), newCalendar(e), newSync(e), newRemote(e), newPair(e), newMachine(e), newBothWays(e), newShare(e), newTake(e))
 	add(others, newDemo(e), newVersion(e), newExitCodes(), newFiles())
 	root.SetHelpCommand(newHelp())
 	root.InitDefaultCompletionCmd()

@@ -1,0 +1,221 @@
+package main
+
+import (
+	"fmt"
+	"io"
+	"math/big"
+	"path"
+	"strings"
+	"time"
+
+	"caul/job"
+	"caul/job/measure"
+	"caul/job/proof"
+)
+
+func fillUndo(_ *env, _ *job.Shop, j *job.Job, en *job.Entry, _ []string, _ logOptions) error {
+	if es := j.Counting(); len(es) > 0 {
+		last := es[len(es)-1]
+		en.Entry, en.Step = last.ID, last.Step
+		return nil
+	}
+	return &fault{code: exitUsage, msg: fmt.Sprintf("nothing in the log of %s to take back", j.ID), hint: "`caul now` says where things stand"}
+}
+
+// takenBack says in words what an entry was that is taken back.
+func takenBack(s *job.Shop, j *job.Job, id string) *tookBack {
+	for i := range j.Log {
+		x := &j.Log[i]
+		if x.ID != id {
+			continue
+		}
+		t := &tookBack{Entry: x.ID, Did: x.Did, Step: x.Step, At: x.Time}
+		about := x.Item
+		if st := j.Step(x.Step); st != nil {
+			about = stepName(st)
+		} else if c := j.Check(x.Check); c != nil {
+			about = c.Measure
+		}
+		t.Text = x.Did
+		if about != "" {
+			t.Text += " " + about
+		}
+		if line, _, _ := strings.Cut(x.Text, "\n"); x.Did == job.DidNote && line != "" {
+			t.Text += fmt.Sprintf(" %q", cutShort(line, 50))
+		}
+		t.Text += fmt.Sprintf(", %s (%s)", x.Time.In(zoneOf(s)).Format("Mon 2 Jan 15:04"), j.ID)
+		return t
+	}
+	return nil
+}
+
+func stepName(st *job.Step) string {
+	if st.Name == "" {
+		return st.ID
+	}
+	return st.Name
+}
+
+func cutShort(s string, most int) string {
+	r := []rune(s)
+	if len(r) <= most {
+		return s
+	}
+	return strings.TrimSpace(string(r[:most-1])) + "…"
+}
+
+func checkNote(args []string, o logOptions) error {
+	if strings.TrimSpace(strings.Join(args, "")+o.note) == "" && len(o.picture) == 0 {
+		return errEmptyNote
+	}
+	return nil
+}
+
+var errEmptyNote = &fault{code: exitUsage, msg: "the note is empty", hint: "give its words, `-` to read them from standard input, or --picture FILE"}
+
+// checkQty wants at least one of something.
+func checkQty(flag string) func([]string, logOptions) error {
+	return func(_ []string, o logOptions) error {
+		if o.qty < 1 {
+			return &fault{code: exitUsage, msg: fmt.Sprintf("--%s %d: there must be at least one", flag, o.qty), hint: "what was written by mistake is taken back with `caul undo`"}
+		}
+		return nil
+	}
+}
+
+func fillNote(e *env, s *job.Shop, j *job.Job, en *job.Entry, args []string, o logOptions) error {
+	text := strings.Join(args, " ")
+	if text == "-" {
+		b, err := io.ReadAll(io.LimitReader(e.in, 1<<20))
+		if err != nil {
+			return err
+		}
+		text = string(b)
+	}
+	en.Text = strings.TrimSpace(strings.TrimSpace(text) + "\n" + o.note)
+	if en.Text == "" && len(o.picture) == 0 {
+		return errEmptyNote
+	}
+	return addPictures(e, s, j, en, o.picture)
+}
+
+func fillReading(_ *env, s *job.Shop, j *job.Job, en *job.Entry, args []string, o logOptions) error {
+	en.Check = path.Base(args[0])
+	if len(o.value) == 0 {
+		return &fault{code: exitUsage, msg: "a reading needs --value", hint: "write a length, as --value \"0.003 in\" or --value \"0.08 mm\""}
+	}
+	system := s.Units.Length.System
+	if j.Units != nil {
+		system = *j.Units
+	}
+	var dims []job.Dim
+	for _, v := range o.value {
+		l, err := measure.ParseLength(v, system)
+		if err != nil {
+			return &fault{code: exitUsage, msg: fmt.Sprintf("--value %q: %v", v, err), hint: "write a length, as 0.003 in or 0.08 mm"}
+		}
+		dims = append(dims, job.Dim{Length: l, Set: true, Exact: true, Src: v})
+	}
+	five := j.Check(en.Check).FiveCut
+	switch {
+	case five && len(dims) != 3:
+		return &fault{code: exitUsage, msg: fmt.Sprintf("a five-cut reading is three lengths, and here %s", areThere(len(dims))), hint: "the strip's width at the end cut first, at the other end, and its length: --value 1.250,1.247,20"}
+	case five:
+		for _, d := range dims {
+			if d.Length <= 0 {
+				return &fault{code: exitUsage, msg: fmt.Sprintf("a strip cannot measure %s", d.Src), hint: "the strip's width at the end cut first, at the other end, and its length"}
+			}
+		}
+		en.Five = dims
+	case len(dims) != 1:
+		return &fault{code: exitUsage, msg: fmt.Sprintf("%s takes one length, and here %s", en.Check, areThere(len(dims))), hint: "give one --value a reading"}
+	default:
+		en.Value = dims[0]
+	}
+	return nil
+}
+
+func areThere(n int) string {
+	if n == 1 {
+		return "is 1"
+	}
+	return fmt.Sprintf("are %d", n)
+}
+
+// verdict is the reading an entry wrote, held against its check. Its words are
+// in decimals, as a gauge shows them.
+func verdict(s *job.Shop, j *job.Job, check, file string) *proof.Reading {
+	if j == nil {
+		return nil
+	}
+	id := strings.TrimSuffix(path.Base(file), ".md")
+	for _, se := range proof.Readings(s, j, time.Time{}) {
+		for _, r := range se.Readings {
+			if se.Check != check || r.Entry != id {
+				continue
+			}
+			sys, c := s.Units.Length.System, j.Check(check)
+			r.Text = gauge(r.Value, sys) + ", true"
+			if !r.True {
+				r.Text = gauge(r.Value, sys) + ", out: wants " + wants(c, sys)
+			}
+			r.Shim = strings.Replace(r.Shim, measure.FormatUnit(r.Value, s.Units.Length), gauge(r.Value, sys), 1)
+			return &r
+		}
+	}
+	return nil
+}
+
+// wants is a check's tolerance in words.
+func wants(c *job.Check, sys measure.System) string {
+	var w []string
+	for _, x := range []struct {
+		what string
+		d    job.Dim
+	}{{"", c.Nominal}, {"within ", c.Within}, {"at least ", c.AtLeast}, {"at most ", c.AtMost}} {
+		if x.d.Set {
+			w = append(w, x.what+gauge(x.d.Length, sys))
+		}
+	}
+	return strings.Join(w, ", ")
+}
+
+// gauge writes a length in decimals: to 0.0001 in or 0.001 mm, without closing
+// zeros.
+func gauge(l measure.Length, sys measure.System) string {
+	unit, places, name := measure.MM, 3, " mm"
+	if sys == measure.Inches {
+		unit, places, name = measure.Inch, 4, " in"
+	}
+	text := new(big.Rat).SetFrac64(int64(l), int64(unit)).FloatString(places)
+	return strings.TrimSuffix(strings.TrimRight(text, "0"), ".") + name
+}
+
+func fillAir(_ *env, _ *job.Shop, _ *job.Job, en *job.Entry, args []string, _ logOptions) error {
+	t, err := measure.ParseTemperature(args[0])
+	if err != nil {
+		return &fault{code: exitUsage, msg: fmt.Sprintf("%q: %v", args[0], err), hint: "write it as 16C or 61F"}
+	}
+	en.Air = &t
+	return nil
+}
+
+func fillBought(_ *env, s *job.Shop, _ *job.Job, en *job.Entry, args []string, o logOptions) error {
+	en.Item, en.Qty = args[0], o.qty
+	if o.paid != "" {
+		m, err := measure.ParseMoney(o.paid, s.Units.Money)
+		if err != nil {
+			return &fault{code: exitUsage, msg: fmt.Sprintf("--paid %q: %v", o.paid, err), hint: "write it as 12.50"}
+		}
+		if m.Minor < 0 {
+			return &fault{code: exitUsage, msg: fmt.Sprintf("--paid %q is less than nothing", o.paid), hint: "write what was paid in all, as 12.50"}
+		}
+		en.Paid = &m
+	}
+	return nil
+}
+
+func fillSpoiled(_ *env, _ *job.Shop, j *job.Job, en *job.Entry, args []string, o logOptions) error {
+	en.Item, en.Qty = path.Base(args[0]), o.qty
+	return nil
+}

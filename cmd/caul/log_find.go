@@ -1,0 +1,237 @@
+package main
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+	"time"
+
+	"caul/job"
+)
+
+// findJob is the named job, or the only one there is.
+func findJob(s *job.Shop, id string) (*job.Job, error) {
+	if id == "" && len(s.Jobs) == 1 {
+		return s.Jobs[0], nil
+	}
+	if len(s.Jobs) == 0 {
+		return nil, &fault{code: exitUsage, msg: "there is no job yet whose log could keep it", hint: "make one with `caul new job ID`"}
+	}
+	names, _ := pickJobs(s, nil)
+	if id == "" {
+		return nil, &fault{code: exitUsage, msg: "which job is it for?", hint: "name it with --job: " + strings.Join(names, ", ")}
+	}
+	if j := s.Job(id); j != nil {
+		return j, nil
+	}
+	return nil, &fault{code: exitUsage, msg: fmt.Sprintf("no job %q in this shop", id), hint: meant(id, names, "the jobs are")}
+}
+
+// meant is a hint that names what a mistyped word was to be, or lists what
+// there is.
+func meant(word string, known []string, list string) string {
+	if n := job.Nearest(word, known); n != "" {
+		return "did you mean " + n + "?"
+	}
+	const most = 30
+	switch {
+	case len(known) == 0:
+		return ""
+	case len(known) > most:
+		return fmt.Sprintf("%s: %s and %d more", list, strings.Join(known[:most], ", "), len(known)-most)
+	}
+	return list + ": " + strings.Join(known, ", ")
+}
+
+// findStep is the step an argument names: STEP where only one job has it, or
+// JOB/STEP.
+func findStep(s *job.Shop, arg, jobID string) (*job.Step, *job.Job, error) {
+	j, id, err := findOwn(s, arg, jobID, "step", (*job.Job).StepIDs)
+	if err != nil {
+		return nil, nil, err
+	}
+	return j.Step(id), j, nil
+}
+
+// findOwn finds the one job that has something of its own by a name that may
+// stand as NAME or JOB/NAME.
+func findOwn(s *job.Shop, arg, jobID, what string, ids func(*job.Job) []string) (*job.Job, string, error) {
+	name := arg
+	if jb, own, ok := strings.Cut(arg, "/"); ok && s.Job(jb) != nil {
+		jobID, name = jb, own
+	}
+	if jobID != "" {
+		if _, err := findJob(s, jobID); err != nil {
+			return nil, "", err
+		}
+	}
+	var hits []*job.Job
+	var in, full, plain []string
+	for _, j := range s.Jobs {
+		if jobID != "" && j.ID != jobID {
+			continue
+		}
+		for _, id := range ids(j) {
+			full, plain = append(full, j.ID+"/"+id), append(plain, id)
+			if id == name {
+				hits, in = append(hits, j), append(in, j.ID+"/"+id)
+			}
+		}
+	}
+	switch len(hits) {
+	case 1:
+		return hits[0], name, nil
+	case 0:
+		hint := meant("", full, "the "+what+"s are")
+		if len(full) == 0 {
+			hint = fmt.Sprintf("no %ss are written yet; they belong in the job's job.yaml", what)
+		}
+		if i := slices.Index(plain, job.Nearest(name, plain)); i >= 0 {
+			hint = fmt.Sprintf("did you mean %s?", full[i])
+		}
+		return nil, "", &fault{code: exitUsage, msg: fmt.Sprintf("no %s %q", what, arg), hint: hint}
+	}
+	return nil, "", &fault{code: exitUsage, msg: fmt.Sprintf("more than one job has a %s %q", what, name), hint: "say which: " + strings.Join(in, ", ")}
+}
+
+func checkJob(s *job.Shop, args []string, o logOptions) (*job.Job, error) {
+	j, _, err := findOwn(s, args[0], o.jobID, "check", checkIDs)
+	return j, err
+}
+
+func checkIDs(j *job.Job) []string {
+	var out []string
+	for i := range j.Checks {
+		out = append(out, j.Checks[i].ID)
+	}
+	return out
+}
+
+func partJob(s *job.Shop, args []string, o logOptions) (*job.Job, error) {
+	j, _, err := findOwn(s, args[0], o.jobID, "part", partIDs)
+	return j, err
+}
+
+// itemJob is the only job that needs an item, else the one that is named.
+func itemJob(s *job.Shop, args []string, o logOptions) (*job.Job, error) {
+	if o.jobID == "" {
+		var need []*job.Job
+		for _, j := range s.Jobs {
+			if slices.Contains(jobItems(s, j), args[0]) {
+				need = append(need, j)
+			}
+		}
+		if len(need) == 1 {
+			return need[0], nil
+		}
+	}
+	return findJob(s, o.jobID)
+}
+
+// jobItems are the items of the price book that a job names.
+func jobItems(s *job.Shop, j *job.Job) []string {
+	var out []string
+	for _, h := range j.Hardware {
+		out = append(out, h.Item)
+	}
+	for _, c := range j.Consumes {
+		out = append(out, c.Item)
+	}
+	for _, p := range j.Parts {
+		out = append(out, p.From)
+		if st := s.StockByID(p.From); st != nil {
+			out = append(out, st.Price)
+		}
+	}
+	return out
+}
+
+// shopItems are all names something that is bought can have.
+func shopItems(s *job.Shop) []string {
+	var out []string
+	for _, p := range s.Prices.Items {
+		out = append(out, p.Item)
+	}
+	for _, x := range s.Shelf {
+		out = append(out, x.Item)
+	}
+	for _, x := range s.Stock {
+		out = append(out, x.ID, x.Price)
+	}
+	for _, g := range s.Glues {
+		out = append(out, g.Item)
+	}
+	for _, j := range s.Jobs {
+		out = append(out, jobItems(s, j)...)
+	}
+	slices.Sort(out)
+	return slices.DeleteFunc(slices.Compact(out), func(n string) bool { return n == "" })
+}
+
+// airJob is the job whose log keeps the shop's air: the air is the shop's and
+// any log would do, so it goes where somebody will look for it, to the job that
+// something is glued or open in, else to the one last written to.
+func airJob(s *job.Shop, _ []string, o logOptions) (*job.Job, error) {
+	if o.jobID == "" && len(s.Jobs) > 1 {
+		for _, want := range []job.State{job.InClamps, job.Curing, job.OnBench} {
+			for _, j := range s.Jobs {
+				if hasState(j, want) {
+					return j, nil
+				}
+			}
+		}
+		if j := newest(s); j != nil {
+			return j, nil
+		}
+		return s.Jobs[0], nil
+	}
+	return findJob(s, o.jobID)
+}
+
+// benchJob is the only job with a step on the bench, where none is named.
+func benchJob(s *job.Shop, _ []string, o logOptions) (*job.Job, error) {
+	if o.jobID == "" && len(s.Jobs) > 1 {
+		var on []*job.Job
+		for _, j := range s.Jobs {
+			if hasState(j, job.OnBench) {
+				on = append(on, j)
+			}
+		}
+		if len(on) == 1 {
+			return on[0], nil
+		}
+	}
+	return findJob(s, o.jobID)
+}
+
+func hasState(j *job.Job, want job.State) bool {
+	states, _ := j.States()
+	for _, st := range states {
+		if st.State == want {
+			return true
+		}
+	}
+	return false
+}
+
+// newestJob is the job last written to, where none is named.
+func newestJob(s *job.Shop, _ []string, o logOptions) (*job.Job, error) {
+	if o.jobID == "" {
+		if j := newest(s); j != nil {
+			return j, nil
+		}
+	}
+	return findJob(s, o.jobID)
+}
+
+// newest is the job whose log has the newest entry that counts, or nil.
+func newest(s *job.Shop) *job.Job {
+	var best *job.Job
+	var at time.Time
+	for _, j := range s.Jobs {
+		if es := j.Counting(); len(es) > 0 && es[len(es)-1].Time.After(at) {
+			best, at = j, es[len(es)-1].Time
+		}
+	}
+	return best
+}

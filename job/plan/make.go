@@ -171,7 +171,7 @@ func (t *task) run(ctx context.Context, opts Options, what string) (*solved, err
 		return nil, err
 	}
 	if opts.levels == 0 {
-		res = t.tidy(ctx, res, opts)
+		res = t.longer(ctx, t.tidy(ctx, res, opts), opts)
 	}
 	if err := schedule.Check(&t.prob, res.Start); err != nil {
 		return nil, fmt.Errorf("the plan does not hold: %w", err)

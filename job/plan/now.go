@@ -204,6 +204,8 @@ func (v *nowView) change(sv *stepView) measure.Span {
 func (v *nowView) fits(sv *stepView, c *Choice) {
 	c.Fits = v.limit == 0 || c.Takes.Duration() <= v.limit
 	switch {
+	case !c.Fits && sv.step.Split && sv.glue == nil && int64(v.limit/time.Minute) < v.w.leastSession():
+		c.Why = fmt.Sprintf("%s are left, and it is not worth taking up for less than %s", spanWords(v.limit), measure.Span(v.w.leastSession())*measure.Minute)
 	case !c.Fits && sv.step.Split && sv.glue == nil:
 		c.Fits = true
 		c.Why = "may be stopped and taken up again"

@@ -15,8 +15,10 @@ import (
 	"os/exec"
 	"os/user"
 	"path/filepath"
+	"runtime"
 	"strings"
 	gosync "sync"
+	"sync/atomic"
 	"testing"
 	"time"
 
@@ -35,6 +37,7 @@ type place struct {
 	env  map[string]string // what the environment says
 	repo string            // the repository on this disk, when there is one
 	stop func()            // takes it out of reach
+	fat  string            // the folder that keeps to vfat's rules
 }
 
 func (p *place) options() Options {
@@ -154,6 +157,43 @@ func folderPlace(t *testing.T) *place {
 	return &place{addr: dir, repo: filepath.Join(dir, remoteRepo), stop: func() { _ = os.Rename(dir, dir+".away") }}
 }
 
+// fatPlace is a folder on a vfat stick by rule. The rules are simulated, and the shops lie on the stick too; vfatPlace is the real
+// thing where it can be had.
+func fatPlace(t *testing.T) *place {
+	p := folderPlace(t)
+	p.fat = filepath.Dir(p.addr)
+	return p
+}
+
+// vfatPlace is a folder on a real vfat image. It takes a kernel with vfat and the right to mount, which few machines that run
+// tests give: a kernel in a container, also on the project's own checks, has neither. There the simulated rules of fatPlace
+// count, which the same suite runs on everywhere.
+func vfatPlace(t *testing.T) *place {
+	if runtime.GOOS != "linux" || os.Getuid() != 0 {
+		t.Skip("mounting an image takes root on Linux; the suite runs on simulated vfat rules instead")
+	}
+	mkfs, err := exec.LookPath("mkfs.vfat")
+	if err != nil {
+		if mkfs = "/usr/sbin/mkfs.vfat"; !exists(mkfs) {
+			t.Skip("mkfs.vfat is not installed; the suite runs on simulated vfat rules instead")
+		}
+	}
+	img, dir := filepath.Join(t.TempDir(), "stick.img"), t.TempDir()
+	require.NoError(t, os.WriteFile(img, nil, 0o666))
+	require.NoError(t, os.Truncate(img, 64<<20))
+	out, err := exec.Command(mkfs, img).CombinedOutput()
+	require.NoError(t, err, "%s", out)
+	if out, err := exec.Command("mount", "-t", "vfat", "-o", "loop", img, dir).CombinedOutput(); err != nil {
+		t.Skipf("no vfat can be mounted here, the suite runs on simulated vfat rules instead: %s", out)
+	}
+	var once gosync.Once
+	stop := func() { once.Do(func() { _ = exec.Command("umount", "-l", dir).Run(); _ = os.Remove(dir) }) }
+	t.Cleanup(stop)
+	return &place{addr: dir, repo: filepath.Join(dir, remoteRepo), stop: stop}
+}
+
+func exists(p string) bool { _, err := os.Stat(p); return err == nil }
+
 const remoteRepo = remote.FolderRepo
 
 // Every kind of remote passes the same suite.
@@ -161,7 +201,7 @@ func TestRemotes(t *testing.T) {
 	for _, k := range []struct {
 		name string
 		make func(*testing.T) *place
-	}{{"folder", folderPlace}, {"ssh", sshPlace}, {"http", httpPlace}, {"peer", peerPlace}} {
+	}{{"folder", folderPlace}, {"folder by vfat's rules", fatPlace}, {"folder on vfat", vfatPlace}, {"ssh", sshPlace}, {"http", httpPlace}, {"peer", peerPlace}} {
 		t.Run(k.name, func(t *testing.T) { conform(t, k.make(t)) })
 	}
 }
@@ -170,8 +210,18 @@ func conform(t *testing.T, p *place) {
 	root := t.TempDir()
 	o := p.options()
 	machine := func(name string) *Shop {
-		s, err := initOn(filepath.Join(root, name), name, &faulty.Disk{})
+		disk := &faulty.Disk{FAT: p.fat}
+		if p.fat != "" {
+			root = p.fat
+		}
+		s, err := initOn(filepath.Join(root, name), name, disk)
 		require.NoError(t, err)
+		if p.fat != "" { // what looking for a name in other capitals finds on a stick
+			conf := filepath.Join(".git", "config")
+			write(t, s.Dir(), conf, strings.Replace(read(t, s.Dir(), conf), "[core]\n", "[core]\n\tignorecase = true\n", 1))
+			s, err = openOn(s.Dir(), disk)
+			require.NoError(t, err)
+		}
 		require.NoError(t, s.AddRemote("meet", p.addr, RemoteOptions{}))
 		return s
 	}
@@ -263,6 +313,15 @@ func conform(t *testing.T, p *place) {
 			}))
 		}
 	}
+
+	// A job whose name changes in its capitals alone: on a stick the new name is free only once the old one is gone.
+	require.NoError(t, os.Rename(filepath.Join(home.Dir(), "jobs/job-6"), filepath.Join(home.Dir(), "jobs/Job-6")))
+	do(home)
+	do(shop)
+	es, err := os.ReadDir(filepath.Join(shop.Dir(), "jobs"))
+	require.NoError(t, err)
+	require.Equal(t, "Job-6", es[0].Name())
+	require.Equal(t, "name: Job 6\nqty: 1\n", read(t, shop.Dir(), "jobs/Job-6/job.yaml"))
 
 	// Out of reach is no error, it is named.
 	p.stop()
@@ -451,6 +510,27 @@ func TestPeerPairing(t *testing.T) {
 	_, err := os.Stat(filepath.Join(p.repo, "shop.yaml"))
 	require.True(t, errors.Is(err, os.ErrNotExist))
 
+	// A request that is not signed is turned away before its body is read.
+	post := func(auth string) (int, string, int64) {
+		body := &endless{}
+		req, err := http.NewRequest(http.MethodPost, "http://"+strings.TrimPrefix(p.addr, "caul://")+PeerPath+"/git-receive-pack", body)
+		require.NoError(t, err)
+		if auth != "" {
+			req.Header.Set("Authorization", auth)
+		}
+		res, err := (&http.Client{Timeout: 20 * time.Second}).Do(req)
+		require.NoError(t, err)
+		defer res.Body.Close()
+		return res.StatusCode, res.Header.Get("WWW-Authenticate"), body.n.Load()
+	}
+	code, ask, _ := post("")
+	require.Equal(t, http.StatusUnauthorized, code)
+	nonce := strings.TrimSuffix(strings.TrimPrefix(ask, `Caul nonce="`), `"`)
+	require.Len(t, nonce, 32)
+	code, _, sent := post(fmt.Sprintf(`Caul nonce="%s", sum="%s", mac="%s"`, nonce, strings.Repeat("0", 64), strings.Repeat("0", 64)))
+	require.Equal(t, http.StatusUnauthorized, code)
+	require.Less(t, sent, int64(16<<20), "the body was taken in") // what the two systems buffer, no more
+
 	// A false bench that answers without knowing the token.
 	srv := httptest.NewServer(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		if r.Header.Get("Authorization") == "" {
@@ -468,6 +548,14 @@ func TestPeerPairing(t *testing.T) {
 	rep, err := s.Sync(context.Background(), Options{Home: t.TempDir(), Getenv: func(string) string { return "some token" }})
 	require.NoError(t, err)
 	require.ErrorIs(t, rep.Remotes[0].Err(), remote.ErrAuth)
+}
+
+// endless is a body without end, counted.
+type endless struct{ n atomic.Int64 }
+
+func (e *endless) Read(b []byte) (int, error) {
+	e.n.Add(int64(len(b)))
+	return len(b), nil
 }
 
 func TestAddresses(t *testing.T) {

@@ -86,7 +86,7 @@ func dialPeer(s Spec, e *Env) (Conn, error) {
 		token = e.Secret(s.Name)
 	}
 	if token == "" {
-		return nil, &store.Error{Kind: ErrAuth, Path: s.URL, Hint: "pair first: type in the token that the other bench shows"}
+		return nil, &store.Error{Kind: ErrAuth, Path: s.URL, Hint: "pair first, with the token that the other bench shows: caul pair " + u.Host}
 	}
 	w := &web{spec: s, caps: map[string]map[string]bool{}, cl: newClient()}
 	w.base = "http://" + u.Host + PeerPath
@@ -99,13 +99,15 @@ func (p *pairing) sign(req *http.Request, body []byte) error {
 	if p.nonce == "" {
 		return nil
 	}
-	m := mac(p.key, "request", req.Method, req.URL.RequestURI(), p.nonce, sumOf(body))
-	req.Header.Set("Authorization", fmt.Sprintf(`Caul nonce="%s", mac="%s"`, p.nonce, m))
+	sum := sumOf(body)
+	m := mac(p.key, "request", req.Method, req.URL.RequestURI(), p.nonce, sum)
+	req.Header.Set("Authorization", fmt.Sprintf(`Caul nonce="%s", sum="%s", mac="%s"`, p.nonce, sum, m))
 	p.nonce = ""
 	return nil
 }
 
 var nonceField = regexp.MustCompile(`nonce="([0-9a-f]{32})"`)
+var sumField = regexp.MustCompile(`sum="([0-9a-f]{64})"`)
 var macField = regexp.MustCompile(`mac="([0-9a-f]{64})"`)
 
 func (p *pairing) refused(_ context.Context, res *http.Response) (bool, error) {
@@ -118,7 +120,7 @@ func (p *pairing) refused(_ context.Context, res *http.Response) (bool, error) {
 		p.fails++
 	}
 	if p.fails > 1 {
-		return false, &store.Error{Kind: ErrAuth, Path: p.spec.URL, Hint: "the pairing token is not the one the other bench has: pair again"}
+		return false, &store.Error{Kind: ErrAuth, Path: p.spec.URL, Hint: "the pairing token is not the one the other bench has; pair again: caul pair " + strings.TrimPrefix(p.spec.URL, "caul://")}
 	}
 	return true, nil
 }
@@ -225,12 +227,19 @@ func (v *server) refuse(w http.ResponseWriter) {
 func (v *server) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 	token := v.token()
 	a := r.Header.Get("Authorization")
-	nm, mm := nonceField.FindStringSubmatch(a), macField.FindStringSubmatch(a)
-	if token == "" || !strings.HasPrefix(a, "Caul ") || nm == nil || mm == nil || !v.takeNonce(nm[1]) {
+	nm, sm, mm := nonceField.FindStringSubmatch(a), sumField.FindStringSubmatch(a), macField.FindStringSubmatch(a)
+	if token == "" || !strings.HasPrefix(a, "Caul ") || nm == nil || sm == nil || mm == nil || !v.takeNonce(nm[1]) {
 		v.refuse(w)
 		return
 	}
+	// The sign covers the body's own sum, so that it is checked before a byte of the body is read: who is not paired cannot
+	// fill the disk.
 	key, nonce := keyOf(token), nm[1]
+	want := mac(key, "request", r.Method, r.RequestURI, nonce, sm[1])
+	if !hmac.Equal([]byte(want), []byte(mm[1])) {
+		v.refuse(w)
+		return
+	}
 	body, err := os.CreateTemp("", "caul-in-")
 	if err != nil {
 		http.Error(w, "no room", http.StatusInsufficientStorage)
@@ -243,8 +252,7 @@ func (v *server) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 		http.Error(w, "the request broke off", http.StatusBadRequest)
 		return
 	}
-	want := mac(key, "request", r.Method, r.RequestURI, nonce, hex.EncodeToString(sum.Sum(nil)))
-	if !hmac.Equal([]byte(want), []byte(mm[1])) {
+	if hex.EncodeToString(sum.Sum(nil)) != sm[1] { // changed on its way
 		v.refuse(w)
 		return
 	}

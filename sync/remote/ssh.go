@@ -8,18 +8,12 @@ import (
 	"fmt"
 	"io"
 	"net"
-	"net/url"
-	"os"
 	"os/user"
 	"path/filepath"
-	"runtime"
 	"strings"
 	"sync/atomic"
 	"time"
 
-	"github.com/kevinburke/ssh_config"
-	"github.com/skeema/knownhosts"
-	sshagent "github.com/xanzy/ssh-agent"
 	"golang.org/x/crypto/ssh"
 
 	"caul/sync/store"
@@ -44,70 +38,6 @@ type talk struct {
 	out  pkts
 	caps map[string]bool
 	errs *bytes.Buffer
-}
-
-// splitSSH takes an address apart: ssh://user@host:port/path or user@host:path.
-func splitSSH(addr string) (usr, hst, port, path string, err error) {
-	bad := &store.Error{Kind: ErrBadRemote, Path: addr, Hint: "give ssh://user@host/path or user@host:path"}
-	if strings.Contains(addr, "://") {
-		u, perr := url.Parse(addr)
-		if perr != nil || u.Hostname() == "" || u.Path == "" || u.Path == "/" {
-			return "", "", "", "", bad
-		}
-		if _, has := u.User.Password(); has {
-			return "", "", "", "", &store.Error{Kind: ErrBadRemote, Path: u.Redacted(), Hint: "leave the password out; ssh uses keys"}
-		}
-		path = u.Path
-		if strings.HasPrefix(path, "/~") {
-			path = path[1:]
-		}
-		return u.User.Username(), u.Hostname(), u.Port(), path, nil
-	}
-	h, p, ok := strings.Cut(addr, ":")
-	if !ok || p == "" {
-		return "", "", "", "", bad
-	}
-	if i := strings.LastIndexByte(h, '@'); i >= 0 {
-		usr, h = h[:i], h[i+1:]
-	}
-	if h == "" || h[0] == '-' {
-		return "", "", "", "", bad
-	}
-	return usr, h, "", p, nil
-}
-
-// sshConfig reads one setting for a host from ~/.ssh/config.
-func sshConfig(home, alias, key string) []string {
-	f, err := os.Open(filepath.Join(home, ".ssh", "config"))
-	if err != nil {
-		return nil
-	}
-	defer f.Close()
-	c, err := ssh_config.Decode(f)
-	if err != nil {
-		return nil // ssh itself will say what is wrong with it
-	}
-	vs, err := c.GetAll(alias, key)
-	if err != nil {
-		return nil
-	}
-	return vs
-}
-
-func first(vs ...string) string {
-	for _, v := range vs {
-		if v != "" {
-			return v
-		}
-	}
-	return ""
-}
-
-func one(vs []string) string {
-	if len(vs) == 0 {
-		return ""
-	}
-	return vs[0]
 }
 
 // counting counts the bytes of a connection, so that a silent one can be told from a busy one.
@@ -203,154 +133,6 @@ func (h *host) handshake(ctx context.Context, err error, k *hostKeys, why []stri
 		return &store.Error{Kind: ErrProtocol, Path: h.spec.URL, Hint: "the host broke off the call; check that ssh runs there", Err: err}
 	}
 	return &store.Error{Kind: ErrProtocol, Path: h.spec.URL, Hint: "check that ssh runs at this address", Err: err}
-}
-
-// signers gathers keys: those of the agent first, then the files. why tells what could not be used.
-func signers(e *Env, alias string) (out []ssh.Signer, agent io.Closer, why []string) {
-	if sshagent.Available() && (runtime.GOOS == "windows" || e.env("SSH_AUTH_SOCK") != "") {
-		if a, conn, err := sshagent.New(); err == nil {
-			if conn != nil {
-				agent = conn
-			}
-			if s, err := a.Signers(); err == nil {
-				out = append(out, s...)
-			}
-		}
-	}
-	if len(out) == 0 {
-		why = append(why, "no key in an ssh agent")
-	}
-	files := sshConfig(e.Home, alias, "IdentityFile")
-	for _, n := range []string{"id_ed25519", "id_ecdsa", "id_rsa"} {
-		files = append(files, filepath.Join(e.Home, ".ssh", n))
-	}
-	seen := map[string]bool{}
-	for _, f := range files {
-		f = strings.Trim(f, `"`)
-		if rest, ok := strings.CutPrefix(f, "~/"); ok {
-			f = filepath.Join(e.Home, rest)
-		}
-		if seen[f] {
-			continue
-		}
-		seen[f] = true
-		data, err := os.ReadFile(f)
-		if err != nil {
-			continue
-		}
-		s, err := ssh.ParsePrivateKey(data)
-		var locked *ssh.PassphraseMissingError
-		if errors.As(err, &locked) {
-			p := e.env("CAUL_SSH_PASSPHRASE")
-			if p == "" {
-				why = append(why, f+" is locked with a passphrase: unlock it in the agent with ssh-add")
-				continue
-			}
-			if s, err = ssh.ParsePrivateKeyWithPassphrase(data, []byte(p)); err != nil {
-				why = append(why, f+": the passphrase is wrong")
-				continue
-			}
-		}
-		if err != nil {
-			why = append(why, f+" cannot be read as a key")
-			continue
-		}
-		out = append(out, s)
-	}
-	return out, agent, why
-}
-
-// hostKeys checks a host against known_hosts.
-type hostKeys struct {
-	addr   string
-	file   string
-	e      *Env
-	disk   store.Disk
-	db     *knownhosts.HostKeyDB
-	failed error
-	extend func()
-}
-
-func (k *hostKeys) load() error {
-	files := []string{}
-	for _, f := range []string{k.file, "/etc/ssh/ssh_known_hosts"} {
-		if _, err := os.Stat(f); err == nil {
-			files = append(files, f)
-		}
-	}
-	if len(files) == 0 {
-		return nil
-	}
-	db, err := knownhosts.NewDB(files...)
-	if err != nil {
-		return &store.Error{Kind: ErrHostKey, Path: k.file, Hint: "correct the line that is named", Err: err}
-	}
-	k.db = db
-	return nil
-}
-
-// algorithms asks the host for a key of a kind that is on file: it would else show another one, which looks like a change.
-func (k *hostKeys) algorithms() []string {
-	if k.db != nil {
-		if a := k.db.HostKeyAlgorithms(k.addr); len(a) > 0 {
-			return a
-		}
-	}
-	return []string{ssh.KeyAlgoED25519, ssh.KeyAlgoECDSA256, ssh.KeyAlgoECDSA384, ssh.KeyAlgoECDSA521, ssh.KeyAlgoRSASHA512, ssh.KeyAlgoRSASHA256}
-}
-
-func (k *hostKeys) check(name string, addr net.Addr, key ssh.PublicKey) error {
-	print := ssh.FingerprintSHA256(key)
-	err := error(nil)
-	if k.db != nil {
-		err = k.db.HostKeyCallback()(name, addr, key)
-		if err == nil {
-			return nil
-		}
-		if knownhosts.IsHostKeyChanged(err) {
-			k.failed = &store.Error{Kind: ErrHostKey, Path: k.addr, Hint: "do not sync until you know why: the host was set up anew, or somebody is in between. If it was set up anew and its keeper confirms " + print + ", remove its line from " + k.file, Err: fmt.Errorf("it shows the %s key %s", key.Type(), print)}
-			return k.failed
-		}
-		if !knownhosts.IsHostUnknown(err) {
-			k.failed = &store.Error{Kind: ErrHostKey, Path: k.addr, Hint: "look at " + k.file, Err: err}
-			return k.failed
-		}
-	}
-	if k.extend != nil {
-		k.extend()
-	}
-	q := fmt.Sprintf("first contact with %s. It shows the %s key\n  %s\nDoes its keeper confirm this key?", k.addr, key.Type(), print)
-	if k.e.Ask == nil || !k.e.Ask(q) {
-		k.failed = &store.Error{Kind: ErrUnknown, Path: k.addr, Hint: "compare the key with what its keeper tells you and answer yes, or connect once with ssh; it shows " + print}
-		return k.failed
-	}
-	if err := k.add(name, key); err != nil {
-		k.failed = err
-		return err
-	}
-	return nil
-}
-
-func (k *hostKeys) add(name string, key ssh.PublicKey) error {
-	if err := store.MkdirAll(k.disk, filepath.Dir(k.file), 0o700); err != nil {
-		return store.Name(err, k.file)
-	}
-	line := knownhosts.Line([]string{name}, key) + "\n"
-	if old, err := os.ReadFile(k.file); err == nil && len(old) > 0 && old[len(old)-1] != '\n' {
-		line = "\n" + line
-	}
-	f, err := k.disk.Append(k.file, 0o600)
-	if err != nil {
-		return store.Name(err, k.file)
-	}
-	_, err = f.Write([]byte(line))
-	if err == nil {
-		err = f.Sync()
-	}
-	if cerr := f.Close(); err == nil {
-		err = cerr
-	}
-	return store.Name(err, k.file)
 }
 
 // Close ends the connection.

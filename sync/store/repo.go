@@ -36,7 +36,7 @@ func Init(dir string, d Disk) error {
 	if err := MkdirAll(d, git, 0o777); err != nil {
 		return Name(err, dir)
 	}
-	mode, fold, links := probe(git)
+	mode, fold, links := probe(git, d)
 	conf := fmt.Sprintf("[core]\n\trepositoryformatversion = 0\n\tfilemode = %t\n\tbare = false\n\tlogallrefupdates = true\n\tautocrlf = false\n", mode)
 	if fold {
 		conf += "\tignorecase = true\n"
@@ -73,13 +73,13 @@ func bareBones(git, conf, branch string, d Disk) error {
 }
 
 // probe finds out what the file system can do: keep the executable bit, tell upper from lower case, hold symbolic links.
-func probe(dir string) (mode, fold, links bool) {
+func probe(dir string, d Disk) (mode, fold, links bool) {
 	p := filepath.Join(dir, "Probe-"+nonce())
-	if f, err := os.OpenFile(p, os.O_CREATE|os.O_EXCL|os.O_WRONLY, 0o666); err == nil {
+	if f, err := d.Create(p, 0o666); err == nil {
 		f.Close()
 		defer os.Remove(p)
-		if runtime.GOOS != "windows" && os.Chmod(p, 0o755) == nil {
-			if a, err := os.Stat(p); err == nil && a.Mode()&0o100 != 0 && os.Chmod(p, 0o644) == nil {
+		if runtime.GOOS != "windows" && d.Chmod(p, 0o755) == nil {
+			if a, err := os.Stat(p); err == nil && a.Mode()&0o100 != 0 && d.Chmod(p, 0o644) == nil {
 				b, err := os.Stat(p)
 				mode = err == nil && b.Mode()&0o100 == 0
 			}
@@ -87,7 +87,7 @@ func probe(dir string) (mode, fold, links bool) {
 		fold = exists(filepath.Join(dir, strings.ToLower(filepath.Base(p))))
 	}
 	l := filepath.Join(dir, "probe-link-"+nonce())
-	if os.Symlink("x", l) == nil {
+	if d.Symlink("x", l) == nil {
 		links = true
 		os.Remove(l)
 	}

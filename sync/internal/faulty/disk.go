@@ -33,9 +33,14 @@ type Disk struct {
 	// Before is called before each counted change with its number; may be nil.
 	Before func(n int, op, path string)
 
+	// FAT makes everything below a folder a vfat stick; see type fat.
+	FAT string
+
 	unsynced map[string]bool
 	cut      bool
 }
+
+func (d *Disk) fat() fat { return fat{d.FAT} }
 
 // Count is the number of changes so far.
 func (d *Disk) Count() int {
@@ -103,6 +108,12 @@ func (f *file) Sync() error {
 	return nil // the tests' own speed: no real sync
 }
 
+func (f *file) Close() error {
+	err := f.File.Close()
+	f.d.fat().stamp(f.path)
+	return err
+}
+
 func (d *Disk) open(path string, f store.File, err error) (store.File, error) {
 	if err != nil {
 		return nil, err
@@ -119,6 +130,12 @@ func (d *Disk) open(path string, f store.File, err error) (store.File, error) {
 func (d *Disk) Create(path string, perm os.FileMode) (store.File, error) {
 	if err := d.step("create", path); err != nil {
 		return nil, err
+	}
+	if err := d.fat().named("create", path); err != nil {
+		return nil, err
+	}
+	if d.fat().holds(path) {
+		perm = 0o777
 	}
 	f, err := d.OS.Create(path, perm)
 	return d.open(path, f, err)
@@ -146,6 +163,9 @@ func (d *Disk) Rename(from, to string) error {
 	if err := d.step("rename", to); err != nil {
 		return err
 	}
+	if err := d.fat().named("rename", to); err != nil && !strings.EqualFold(from, to) {
+		return err
+	}
 	err := d.OS.Rename(from, to)
 	if err == nil {
 		d.moved(from, to)
@@ -157,6 +177,9 @@ func (d *Disk) Place(from, to string) error {
 	if err := d.step("place", to); err != nil {
 		return err
 	}
+	if err := d.fat().unable(from, to); err != nil {
+		return err
+	}
 	err := d.OS.Place(from, to)
 	if err == nil {
 		d.moved(from, to)
@@ -166,6 +189,9 @@ func (d *Disk) Place(from, to string) error {
 
 func (d *Disk) Swap(a, b string) error {
 	if err := d.step("swap", b); err != nil {
+		return err
+	}
+	if err := d.fat().unable(a, b); err != nil {
 		return err
 	}
 	err := d.OS.Swap(a, b)
@@ -196,6 +222,9 @@ func (d *Disk) Mkdir(path string, perm os.FileMode) error {
 	if err := d.step("mkdir", path); err != nil {
 		return err
 	}
+	if err := d.fat().named("mkdir", path); err != nil {
+		return err
+	}
 	return d.OS.Mkdir(path, perm)
 }
 
@@ -203,7 +232,18 @@ func (d *Disk) Symlink(target, path string) error {
 	if err := d.step("symlink", path); err != nil {
 		return err
 	}
+	if d.fat().holds(path) {
+		return &fs.PathError{Op: "symlink", Path: path, Err: syscall.EPERM}
+	}
 	return d.OS.Symlink(target, path)
+}
+
+// Chmod changes nothing on a stick.
+func (d *Disk) Chmod(path string, perm os.FileMode) error {
+	if d.fat().holds(path) {
+		return nil
+	}
+	return d.OS.Chmod(path, perm)
 }
 
 func (d *Disk) SyncDir(path string) error {

@@ -72,6 +72,9 @@ func (v *solver) run(ctx context.Context) {
 	if !v.enough() && !s.ended {
 		v.relax(ctx)
 	}
+	if !v.enough() && !s.ended {
+		v.listed(ctx)
+	}
 	s.limit = v.limit - v.spent
 	if v.o.Workers > 1 && !v.enough() {
 		v.sideBySide(ctx)

@@ -1,0 +1,570 @@
+package layout
+
+import (
+	"cmp"
+	"context"
+	"math/bits"
+	"slices"
+)
+
+// Where a sheet holds few parts, all sets of parts that one sheet can hold can
+// be listed, each with its smallest rectangles (see exact.go for the papers).
+// A linear program over the sets then gives every part a weight such that no
+// sheet holds more than a weight of one; unlike the pattern relaxation it knows
+// that there is only one copy of each part. Last, a search for a cover of the
+// parts by one sheet fewer than the best layout has either finds one or proves
+// that there is none.
+
+const (
+	setsMost  = 250_000 // sets listed
+	setsParts = 128     // copies in all
+	setsOps   = 400_000_000
+)
+
+// set is a set of copies, by their number.
+type set [2]uint64
+
+func (s set) has(i int) bool    { return s[i>>6]>>(i&63)&1 != 0 }
+func (s set) with(i int) set    { s[i>>6] |= 1 << (i & 63); return s }
+func (s set) without(t set) set { return set{s[0] &^ t[0], s[1] &^ t[1]} }
+func (s set) and(t set) set     { return set{s[0] & t[0], s[1] & t[1]} }
+func (s set) or(t set) set      { return set{s[0] | t[0], s[1] | t[1]} }
+func (s set) empty() bool       { return s[0]|s[1] == 0 }
+func (s set) within(t set) bool { return s[0]&^t[0]|s[1]&^t[1] == 0 }
+func (s set) count() int        { return bits.OnesCount64(s[0]) + bits.OnesCount64(s[1]) }
+func (s set) first() int {
+	if s[0] != 0 {
+		return bits.TrailingZeros64(s[0])
+	}
+	return 64 + bits.TrailingZeros64(s[1])
+}
+
+func (s set) last() int {
+	if s[1] != 0 {
+		return 127 - bits.LeadingZeros64(s[1])
+	}
+	return 63 - bits.LeadingZeros64(s[0])
+}
+
+// each calls f with every member.
+func (s set) each(f func(i int)) {
+	for k, v := range s {
+		for ; v != 0; v &= v - 1 {
+			f(k<<6 + bits.TrailingZeros64(v))
+		}
+	}
+}
+
+// size is a smallest rectangle that a set can be had from.
+type size struct{ w, h int64 }
+
+// sets lists what one sheet can hold.
+type sets struct {
+	in    *inst
+	w, h  int64
+	kind  []int32 // of each copy, large ones first
+	same  []set   // copies of each kind with more than one copy
+	at    map[set]int32
+	all   []set
+	from  []int32 // all[i] has the rectangles boxes[from[i]:from[i+1]]
+	boxes []size
+	max   []bool  // no further part fits
+	value []int64 // weight of each kind, as the linear program has it
+	ops   int64
+	over  func(ops int64) bool
+}
+
+// newSets gives nil where the problem asks for what it does not know.
+func (in *inst) newSets(over func(ops int64) bool) *sets {
+	if in.flat || in.p.MaxStages > 0 || len(in.bases) != 1 || in.bases[0].qty == 0 || len(in.p.Stocks[0].Defects) > 0 {
+		return nil
+	}
+	b := &in.bases[0]
+	e := &sets{in: in, w: b.w, h: b.h, at: map[set]int32{}, over: over}
+	order := make([]int32, len(in.kinds))
+	for i := range order {
+		order[i] = int32(i)
+	}
+	slices.SortStableFunc(order, func(x, y int32) int { return cmp.Compare(in.kinds[y].area, in.kinds[x].area) })
+	for _, k := range order {
+		n := len(in.kinds[k].parts)
+		if in.kinds[k].grouped || len(e.kind)+n > setsParts {
+			return nil
+		}
+		var s set
+		for range n {
+			s = s.with(len(e.kind))
+			e.kind = append(e.kind, k)
+		}
+		if n > 1 {
+			e.same = append(e.same, s)
+		}
+	}
+	return e
+}
+
+// canon is the set with the first copies of each kind in place of any.
+func (e *sets) canon(s set) set {
+	for _, k := range e.same {
+		t := s.and(k)
+		n := t.count()
+		if n == 0 {
+			continue
+		}
+		s = s.without(k)
+		for i := k.first(); n > 0; i, n = i+1, n-1 {
+			s = s.with(i)
+		}
+	}
+	return s
+}
+
+// list finds all sets. It says whether the work and the room sufficed.
+func (e *sets) list() bool {
+	e.from = append(e.from, 0)
+	for i := range e.kind {
+		if i > 0 && e.kind[i] == e.kind[i-1] {
+			continue
+		}
+		e.keep(set{}.with(i), e.single(i))
+	}
+	for lo := 0; lo < len(e.all); {
+		hi := len(e.all)
+		for ; lo < hi; lo++ {
+			s := e.all[lo]
+			for j := s.last() + 1; j < len(e.kind); j++ {
+				if e.kind[j] == e.kind[j-1] && !s.has(j-1) {
+					continue
+				}
+				t := s.with(j)
+				e.ops++
+				if !e.light(t) {
+					continue
+				}
+				if bs := e.join(t); len(bs) > 0 {
+					e.keep(t, bs)
+					e.smaller(t)
+				}
+			}
+			if len(e.all) > setsMost || e.ops > setsOps || lo&63 == 0 && e.over(e.ops) {
+				return false
+			}
+		}
+	}
+	return true
+}
+
+func (e *sets) single(i int) []size {
+	k := &e.in.kinds[e.kind[i]]
+	var bs []size
+	if k.w <= e.w && k.h <= e.h {
+		bs = append(bs, size{k.w, k.h})
+	}
+	if k.turn && k.h <= e.w && k.w <= e.h {
+		bs = append(bs, size{k.h, k.w})
+	}
+	return minimal(bs)
+}
+
+func (e *sets) keep(s set, bs []size) {
+	e.at[s] = int32(len(e.all))
+	e.all = append(e.all, s)
+	e.boxes = append(e.boxes, bs...)
+	e.from = append(e.from, int32(len(e.boxes)))
+	e.max = append(e.max, true)
+}
+
+func (e *sets) sizes(s set) []size {
+	i, ok := e.at[e.canon(s)]
+	if !ok {
+		return nil
+	}
+	return e.boxes[e.from[i]:e.from[i+1]]
+}
+
+// light says whether the area of a set is no more than the sheet's.
+func (e *sets) light(s set) bool {
+	rest := e.w * e.h
+	s.each(func(i int) {
+		k := &e.in.kinds[e.kind[i]]
+		rest -= k.w * k.h
+	})
+	return rest >= 0
+}
+
+// smaller notes that the sets with one part less can take a further part.
+func (e *sets) smaller(t set) {
+	t.each(func(i int) {
+		if k, ok := e.at[e.canon(t.without(set{}.with(i)))]; ok {
+			e.max[k] = false
+		}
+	})
+}
+
+// halves calls f with every way to part a set in two, until it says false.
+func (s set) halves(f func(a, b set) bool) {
+	low := set{}.with(s.first())
+	rest := s.without(low)
+	for a := rest; ; {
+		// a runs through the subsets of the rest, downwards.
+		if a.empty() {
+			return
+		}
+		if !f(s.without(a), a) {
+			return
+		}
+		if a[0] == 0 {
+			a[1]--
+			a[0] = ^uint64(0)
+		} else {
+			a[0]--
+		}
+		a = a.and(rest)
+	}
+}
+
+// join finds the smallest rectangles of a set of two or more.
+func (e *sets) join(t set) []size {
+	// With one part less it must fit as well.
+	ok := true
+	t.each(func(i int) {
+		if ok {
+			e.ops += 4
+			_, ok = e.at[e.canon(t.without(set{}.with(i)))]
+		}
+	})
+	if !ok {
+		return nil
+	}
+	var bs []size
+	t.halves(func(a, b set) bool {
+		e.ops += 8
+		x, y := e.sizes(a), e.sizes(b)
+		for _, p := range x {
+			for _, q := range y {
+				e.ops++
+				if w, h := p.w+q.w, max(p.h, q.h); w <= e.w && h <= e.h {
+					bs = append(bs, size{w, h})
+				}
+				if w, h := max(p.w, q.w), p.h+q.h; w <= e.w && h <= e.h {
+					bs = append(bs, size{w, h})
+				}
+			}
+		}
+		if len(bs) > 256 {
+			bs = minimal(bs)
+		}
+		return true
+	})
+	return minimal(bs)
+}
+
+// minimal keeps rectangles that no other fits into.
+func minimal(bs []size) []size {
+	slices.SortFunc(bs, func(a, b size) int { return cmp.Or(cmp.Compare(a.w, b.w), cmp.Compare(a.h, b.h)) })
+	keep := bs[:0]
+	for _, b := range bs {
+		if len(keep) == 0 || b.h < keep[len(keep)-1].h {
+			keep = append(keep, b)
+		}
+	}
+	return keep
+}
+
+// full gives the sets that take no further part.
+func (e *sets) full() (full []set) {
+	for i, s := range e.all {
+		if e.max[i] {
+			full = append(full, s)
+		}
+	}
+	return full
+}
+
+// weights gives every kind a weight and the most that a sheet can hold of it,
+// from the linear program over the full sets; nil where the work did not suffice.
+func (e *sets) weights(full []set, start []*bin) *need {
+	in := e.in
+	var b, sign, cost []float64
+	for i := range in.kinds {
+		b = append(b, float64(len(in.kinds[i].parts))+1e-7*float64(i*7919%101))
+		sign, cost = append(sign, 1), append(cost, 4)
+	}
+	lp := newMaster(b, sign, cost)
+	for i := range in.kinds {
+		lp.add(column{rows: []int32{int32(i)}, vals: []float64{-1}})
+	}
+	counts := func(s set) column {
+		c := column{cost: 1}
+		s.each(func(i int) {
+			k := e.kind[i]
+			if n := len(c.rows); n > 0 && c.rows[n-1] == k {
+				c.vals[n-1]++
+				return
+			}
+			c.rows, c.vals = append(c.rows, k), append(c.vals, 1)
+		})
+		return c
+	}
+	for _, b := range start {
+		n := make([]float64, len(in.kinds))
+		for i := range b.k {
+			if k := &b.k[i]; k.kid < 0 && k.kind >= 0 {
+				n[k.kind]++
+			}
+		}
+		c := column{cost: 1}
+		for k, v := range n {
+			if v > 0 {
+				c.rows, c.vals = append(c.rows, int32(k)), append(c.vals, v)
+			}
+		}
+		if len(c.rows) > 0 {
+			lp.add(c)
+		}
+	}
+	values := make([]int64, len(in.kinds))
+	for range 2000 {
+		before := lp.ops
+		lp.solve(2000)
+		e.ops += lp.ops - before
+		n := &need{by: ByPatterns, have: []int64{0}}
+		for i := range values {
+			values[i] = int64(max(lp.pi[i], 0) * dualScale)
+			n.want += values[i] * int64(len(in.kinds[i].parts))
+		}
+		// The sets that are worth most go in, a few at a time.
+		const few = 8
+		var top [few]int
+		var worth [few]int64
+		for x, s := range full {
+			v := int64(0)
+			s.each(func(i int) { v += values[e.kind[i]] })
+			n.have[0] = max(n.have[0], v)
+			for p := 0; p < few; p++ {
+				if v > worth[p] {
+					copy(worth[p+1:], worth[p:few-1])
+					copy(top[p+1:], top[p:few-1])
+					worth[p], top[p] = v, x
+					break
+				}
+			}
+		}
+		e.ops += int64(8 * len(full))
+		added := false
+		for p := range few {
+			if float64(worth[p]) > (1+1e-6)*dualScale {
+				lp.add(counts(full[top[p]]))
+				added = true
+			}
+		}
+		if !added {
+			e.value = values
+			return n
+		}
+		if e.over(e.ops) {
+			return nil
+		}
+	}
+	return nil
+}
+
+// search for a cover of all parts by a number of sheets.
+type coverSearch struct {
+	e      *sets
+	full   []set
+	byPart [][]int32 // the full sets that hold a copy, by the copy with the lowest number of its kind
+	weight []int64   // of each copy
+	area   []int64
+	heavy  int64 // no sheet holds more weight
+	whole  int64 // area of a sheet
+	failed map[set]int8
+	path   []set
+}
+
+// cover looks for a layout on so many sheets. Ok is false where the work did
+// not suffice; found is nil where there is none.
+func (e *sets) cover(full []set, sheets int, n *need) (found []set, ok bool) {
+	in := e.in
+	c := &coverSearch{e: e, full: full, heavy: n.have[0], whole: e.w * e.h, failed: map[set]int8{}}
+	var all set
+	c.byPart = make([][]int32, len(e.kind))
+	for i, k := range e.kind {
+		all = all.with(i)
+		c.area = append(c.area, in.kinds[k].w*in.kinds[k].h)
+		c.weight = append(c.weight, e.value[k])
+	}
+	for x, s := range full {
+		s.each(func(i int) { c.byPart[i] = append(c.byPart[i], int32(x)) })
+	}
+	done, ok := c.run(all, sheets)
+	if !ok || !done {
+		return nil, ok
+	}
+	return c.path, true
+}
+
+// run says whether the rest can be had from so many sheets. The rest is in
+// canonical form: of each kind the copies with the lowest numbers.
+func (c *coverSearch) run(rest set, sheets int) (done, ok bool) {
+	if rest.empty() {
+		return true, true
+	}
+	var w, a int64
+	least, pick := 1<<30, 0
+	rest.each(func(i int) {
+		w += c.weight[i]
+		a += c.area[i]
+		// The copy that fewest sets hold.
+		if n := len(c.byPart[i]); n < least {
+			least, pick = n, i
+		}
+	})
+	if w > c.heavy*int64(sheets) || a > c.whole*int64(sheets) {
+		return false, true
+	}
+	if int(c.failed[rest]) >= sheets {
+		return false, true
+	}
+	c.e.ops += 60
+	if len(c.failed) > 1_000_000 || c.e.over(c.e.ops) {
+		return false, false
+	}
+	// Every set with that part, cut down to what is left, must take at least
+	// what the other sheets cannot.
+	mustW, mustA := w-c.heavy*int64(sheets-1), a-c.whole*int64(sheets-1)
+	type option struct {
+		s set
+		w int64
+	}
+	var opts []option
+	// A set holds a kind's first copies; the one in hand may be a later one of
+	// its kind, and then stands for any.
+	first := pick
+	for first > 0 && c.e.kind[first-1] == c.e.kind[pick] {
+		first--
+	}
+	for _, x := range c.byPart[first] {
+		s := c.full[x].and(rest)
+		var sw, sa int64
+		s.each(func(i int) { sw, sa = sw+c.weight[i], sa+c.area[i] })
+		if sw >= mustW && sa >= mustA {
+			opts = append(opts, option{s, sw})
+		}
+	}
+	c.e.ops += int64(6 * len(c.byPart[first]))
+	slices.SortFunc(opts, func(a, b option) int {
+		return cmp.Or(cmp.Compare(b.w, a.w), cmp.Compare(a.s[1], b.s[1]), cmp.Compare(a.s[0], b.s[0]))
+	})
+	opts = slices.CompactFunc(opts, func(a, b option) bool { return a.s == b.s })
+	for i, o := range opts {
+		// A set within another is no use.
+		use := true
+		for _, p := range opts[:i] {
+			if o.s.within(p.s) {
+				use = false
+				break
+			}
+		}
+		c.e.ops += int64(i)
+		if !use {
+			continue
+		}
+		c.path = append(c.path, o.s)
+		done, ok := c.run(c.e.canon(rest.without(o.s)), sheets-1)
+		if done || !ok {
+			return done, ok
+		}
+		c.path = c.path[:len(c.path)-1]
+	}
+	c.failed[rest] = int8(min(sheets, 127))
+	return false, true
+}
+
+// bins makes sheets from sets; together they hold every part just once, but
+// copies of one kind may change places.
+func (e *sets) bins(found []set) []*bin {
+	in := e.in
+	units := make([][]int32, len(in.kinds))
+	for u, un := range in.units {
+		for _, k := range un.kinds {
+			units[k] = append(units[k], int32(u))
+		}
+	}
+	var bins []*bin
+	for _, s := range found {
+		b := in.newBin(0, 0)
+		b.roots[0] = e.grow(b, s, e.sizes(s)[0], units)
+		in.refresh(b)
+		bins = append(bins, b)
+	}
+	return bins
+}
+
+// grow builds the tree of a set in a size of its own.
+func (e *sets) grow(b *bin, s set, z size, units [][]int32) int32 {
+	in := e.in
+	if s.count() == 1 {
+		kd := e.kind[s.first()]
+		k := &in.kinds[kd]
+		u := units[kd][0]
+		units[kd] = units[kd][1:]
+		b.area += k.area
+		return b.add(knot{w: z.w, h: z.h, up: -1, kid: -1, next: -1, kind: kd, unit: u, turned: z.w != k.w || z.h != k.h})
+	}
+	row := int32(-1)
+	s.halves(func(l, r set) bool {
+		for _, p := range e.sizes(l) {
+			for _, q := range e.sizes(r) {
+				side := p.w+q.w == z.w && max(p.h, q.h) == z.h
+				if !side && (max(p.w, q.w) != z.w || p.h+q.h != z.h) {
+					continue
+				}
+				x, y := e.grow(b, l, p, units), e.grow(b, r, q, units)
+				row = b.add(knot{up: -1, kid: -1, next: -1, kind: -1, side: side})
+				b.merge(row, x)
+				b.merge(row, y)
+				return false
+			}
+		}
+		return true
+	})
+	return row
+}
+
+// listed bounds the number of sheets, and may find a layout, by listing all
+// that a sheet can hold.
+func (v *solver) listed(ctx context.Context) {
+	s := v.s
+	e := v.in.newSets(func(ops int64) bool {
+		return ctx.Err() != nil || s.ops+v.spent+ops > v.limit/4*3
+	})
+	if e == nil {
+		return
+	}
+	defer func() { v.spent += e.ops }()
+	if !e.list() {
+		return
+	}
+	full := e.full()
+	n := e.weights(full, s.best)
+	if n == nil {
+		return
+	}
+	v.c.needs = append(v.c.needs, *n)
+	for v.bounds(); !v.enough() && !v.none; v.bounds() {
+		k := int(v.low.used)
+		found, ok := e.cover(full, k, n)
+		if !ok {
+			return
+		}
+		if found == nil {
+			v.c.needs = append(v.c.needs, need{want: int64(k) + 1, have: []int64{1}, by: BySearch})
+			continue
+		}
+		w := v.in.bases[0].weight
+		s.best, s.bestOut, s.bestOutArea = e.bins(found), nil, 0
+		s.bestW = weight{w.cost * int64(len(found)), w.bought * int64(len(found)), int64(len(found))}
+		s.onBest()
+	}
+}

@@ -42,6 +42,7 @@ const (
 	bySum            // rx: sum
 	bySetup          // rx: set-up user
 	byEdge           // rx: place in a disjunct; r1: latest end, r2: direction
+	byEnergy         // table: energy; rx: activity; r1, r2: the stretch of time
 )
 
 // entry is one step of the trail: a literal made true or a bound raised.
@@ -102,28 +103,32 @@ type engine struct {
 	phase  []int8
 
 	// propagators
-	arcs     []earc
-	arcOut   [][]int32
-	arcIn    [][]int32
-	halves   []half
-	halfOut  [][]int32 // by activity whose end a half begins with
-	halfIn   [][]int32 // by activity whose start a half ends with
-	order    []lit     // order[i*n+j]: i before j on the same unit
-	n        int       // activities
-	tables   []table
-	tabOf    [][]tabUse
-	sums     []sum
-	sumOf    [][]int32 // by direction
-	setups   []setupProp
-	users    []setupUser
-	userOf   []int32 // by variable: the set-up user whose change time it is, or -1
-	setupQ   bool
-	startSum int32
-	queue    []int32 // tables to run
-	sumQ     []int32
-	disj     []disjunct
-	disjOf   [][]int32 // by variable
-	disjQ    []int32
+	arcs       []earc
+	arcOut     [][]int32
+	arcIn      [][]int32
+	halves     []half
+	halfOut    [][]int32 // by activity whose end a half begins with
+	halfIn     [][]int32 // by activity whose start a half ends with
+	order      []lit     // order[i*n+j]: i before j on the same unit
+	n          int       // activities
+	tables     []table
+	tabOf      [][]tabUse
+	sums       []sum
+	sumOf      [][]int32 // by direction
+	setups     []setupProp
+	users      []setupUser
+	userOf     []int32 // by variable: the set-up user whose change time it is, or -1
+	setupQ     bool
+	startSum   int32
+	queue      []int32 // tables to run
+	sumQ       []int32
+	disj       []disjunct
+	disjOf     [][]int32 // by variable
+	disjQ      []int32
+	energies   []energy
+	energyOf   [][]int32 // by variable
+	energyQ    []int32
+	surrogates int // resources made up so far
 
 	// analysis
 	confl    []atom
@@ -203,6 +208,7 @@ func (e *engine) newInt(lo, hi int64, tm *timing) int32 {
 	e.halfIn = append(e.halfIn, nil)
 	e.tabOf = append(e.tabOf, nil)
 	e.disjOf = append(e.disjOf, nil)
+	e.energyOf = append(e.energyOf, nil)
 	e.sumOf = append(e.sumOf, nil, nil)
 	e.userOf = append(e.userOf, -1)
 	v := &e.x[x]
@@ -429,6 +435,10 @@ func (e *engine) backTo(lev int32) {
 		e.disj[d].queued = false
 	}
 	e.disjQ = e.disjQ[:0]
+	for _, g := range e.energyQ {
+		e.energies[g].queued = false
+	}
+	e.energyQ = e.energyQ[:0]
 	e.setupQ = false
 }
 

@@ -11,7 +11,8 @@ import (
 func newReplay(p *Problem) *replay {
 	n := len(p.Activities)
 	c := &replay{p: p, n: n, what: map[int]string{}, arg: map[int]int{}, timeOf: map[int]int{}, pairs: map[int][2]occupation{},
-		val: map[int]int8{0: 1}, rules: map[int]ruling{}, bound: map[int]int64{}, held: map[int]int64{}, paths: map[int][]int64{}}
+		val: map[int]int8{0: 1}, rules: map[int]ruling{}, bound: map[int]int64{}, held: map[int]int64{}, paths: map[int][]int64{},
+		weights: map[int][]int64{}, holding: map[int]int64{}}
 	for i := 0; i < n; i++ {
 		c.allowed = append(c.allowed, c.starts(i))
 		if s := c.allowed[i]; len(s) > 0 {

@@ -86,6 +86,8 @@ func (c *replay) lemma(kind string, args []int, r ruling) bool {
 		return in(1, vars) && g.sum(args[0])
 	case "setup":
 		return in(2, c.n, 2) && g.setup(args[0], args[1] == 1)
+	case "energy":
+		return len(args) == 3 && args[0] >= 0 && g.energy(args[0], int64(args[1]), int64(args[2]))
 	case "edge":
 		return in(2, len(c.p.Resources), 2) && g.edge(args[0], args[1] == 1)
 	}

@@ -92,6 +92,8 @@ type replay struct {
 	dead    bool
 	undo    []undoStep
 	paths   map[int][]int64
+	weights map[int][]int64 // surrogate resources: what every activity takes
+	holding map[int]int64   // and how much there is
 }
 
 type occupation struct{ a, u int }
@@ -171,6 +173,8 @@ func (c *replay) line(fs []string) error {
 		return c.variable(rest)
 	case "o":
 		return c.literal(rest)
+	case "w":
+		return c.surrogate(rest)
 	case "l":
 		head, tail := cut(rest, ":")
 		prem, concl := cut(tail, "=")

@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"math/rand/v2"
+	"strconv"
 	"strings"
 	"testing"
 
@@ -39,6 +40,38 @@ func TestProofReplays(t *testing.T) {
 		for k := 3; k < len(refs); k += 40 {
 			replayed(t, s+" "+refs[k].name, readPublished(t, refs[k]), Options{Levels: 2, Work: 300_000})
 		}
+	}
+}
+
+// TestProofWithSurrogates replays proofs of published instances that need the
+// energy of several resources at once, and refuses one with a surrogate that
+// holds less than it does.
+func TestProofWithSurrogates(t *testing.T) {
+	for _, r := range references(t, "j30") {
+		if r.name != "j3013_7" && r.name != "j3029_9" {
+			continue
+		}
+		p := readPublished(t, r)
+		log, res := replayed(t, r.name, p, Options{Levels: 2, Work: 1_500_000})
+		require.Equal(t, r.ub, res.Levels[Finish].Value)
+		lines := strings.Split(log.String(), "\n")
+		energies, at := 0, -1
+		for k, l := range lines {
+			if strings.HasPrefix(l, "w ") {
+				at = k
+			}
+			if strings.HasPrefix(l, "l ") && strings.Contains(l, " energy ") {
+				energies++
+			}
+		}
+		require.Positive(t, energies)
+		require.Positive(t, at)
+		f := strings.Fields(lines[at])
+		cap, err := strconv.Atoi(f[2])
+		require.NoError(t, err)
+		f[2] = fmt.Sprint(cap - 1)
+		lines[at] = strings.Join(f, " ")
+		require.ErrorContains(t, CheckProof(p, res, strings.NewReader(strings.Join(lines, "\n"))), "surrogate")
 	}
 }
 

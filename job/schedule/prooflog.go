@@ -46,6 +46,16 @@ func newProofLog(w io.Writer, e *engine) *proofLog {
 	return p
 }
 
+// weighs writes a surrogate resource: what every activity takes of it, and how
+// much there is.
+func (p *proofLog) weighs(k int, cap int64, acts []int32, q []int64) {
+	p.printf("w %d %d", k, cap)
+	for i, a := range acts {
+		p.printf(" %d %d", a, q[i])
+	}
+	p.printf("\n")
+}
+
 func (p *proofLog) printf(format string, args ...any) {
 	if _, err := fmt.Fprintf(p.w, format, args...); err != nil && p.err == nil {
 		p.err = err
@@ -202,6 +212,8 @@ func (e *engine) lemmaName(t *entry, k int32) string {
 	case bySetup:
 		u := &e.users[t.rx]
 		return fmt.Sprintf("setup %d %d", u.act, t.r1)
+	case byEnergy:
+		return fmt.Sprintf("energy %d %d %d", e.energies[t.table].res, t.r1, t.r2)
 	case byEdge:
 		return fmt.Sprintf("edge %d %d", e.disj[t.table].res, t.r2)
 	}

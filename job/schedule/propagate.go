@@ -59,6 +59,13 @@ func (e *engine) propagate() bool {
 			if !e.runDisjunct(d) {
 				return false
 			}
+		case len(e.energyQ) > 0:
+			g := e.energyQ[0]
+			e.energyQ = append(e.energyQ[:0], e.energyQ[1:]...)
+			e.energies[g].queued = false
+			if !e.runEnergy(g) {
+				return false
+			}
 		default:
 			return true
 		}
@@ -99,6 +106,9 @@ func (e *engine) moveOn(k int, b int32) bool {
 		}
 	}
 	e.wakeTables(b)
+	for _, g := range e.energyOf[x] {
+		e.wakeEnergy(g)
+	}
 	for _, d := range e.disjOf[x] {
 		e.wakeDisjunct(d)
 	}

@@ -16,9 +16,11 @@ type worker struct {
 	found []int64 // a better schedule found since the last sharing
 	err   error
 
+	from   int64 // work at the beginning of the level
 	gained int64 // work at the last better schedule
 	reach  int   // the destructive bound aims at 1/2^reach of the gap
 	owed   [3]float64
+	strong bool    // surrogate resources have been made
 	relax  float64 // part of the activities set free by the neighbourhood search
 }
 
@@ -71,6 +73,7 @@ func (w *worker) begin(k int) error {
 	w.value = w.s.best.Levels[k].Value
 	w.start = w.s.best.Start
 	w.gained = w.spent()
+	w.from = w.gained
 	w.reach = 1
 	w.probe(w.goal[k])
 	w.bound = e.lo(w.goal[k])
@@ -110,6 +113,19 @@ func (w *worker) told(k int, best *Result, bound int64) error {
 // best schedule down, raising the bound from below, and looking for better
 // schedules nearby.
 func (w *worker) run(k int, units int64) {
+	if k == Finish && !w.strong && w.spent()-w.from > 20_000 && w.value-w.bound > 0 {
+		w.strong = true
+		w.e.backTo(0)
+		w.strengthen(w.goal[k])
+		if w.e.propagate() {
+			w.probe(w.goal[k])
+			w.bound = max(w.bound, w.e.lo(w.goal[k]))
+		} else {
+			w.e.fail()
+			w.err = badf("internal: the search contradicts its own schedule")
+			return
+		}
+	}
 	parts := [3]float64{0.65, 0.10, 0.25}
 	switch {
 	case len(w.s.workers) > 1 && w.id == 0:

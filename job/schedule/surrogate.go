@@ -1,0 +1,490 @@
+package schedule
+
+import (
+	"slices"
+)
+
+// Sets that can be under way together: time is cut where a window of an
+// activity begins or ends, and in each piece the pieces of work are spread over
+// sets of activities that neither exclude nor precede each other and fit the
+// resources. If no spreading gives every activity its work, no schedule exists
+// within the windows (Mingozzi, Maniezzo, Ricciardelli, Bianco 1998; Brucker,
+// Knust 2000). The linear program is solved by column generation. What counts
+// in the end is exact: whole weights w and for every piece the greatest weight
+// that can be under way at once; if the weighted work is more than the pieces
+// can hold, there is no schedule.
+
+// together knows the activities of a problem that the bound looks at.
+type together struct {
+	acts  []int32 // activities without hours
+	work  []int64
+	dem   [][]int64  // by activity and resource
+	cap   []int64    // by resource
+	apart [][]uint64 // by activity: those that it excludes
+	sur   []int64    // demand on all resources added up, each in parts of its capacity
+	full  int64
+	words int
+
+	// scratch of the search for a heaviest set
+	w       []int64
+	order   []int32
+	best    int64
+	bestSet []int32
+	set     []int32
+	left    []int64
+	nodes   int64
+	work64  int64
+}
+
+// newTogether reports nil when there is nothing to gain.
+func (m *model) newTogether(e *engine) *together {
+	g := &together{}
+	n := m.n
+	at := make([]int, n)
+	for i := 0; i < n; i++ {
+		at[i] = -1
+		tm := &m.tm[i]
+		if tm.pinned || tm.curve != nil || tm.open != nil || tm.work == 0 || m.p.Activities[i].Calendar != Always || len(m.p.Activities[i].States) > 0 || m.lb0[i] < 0 {
+			continue
+		}
+		at[i] = len(g.acts)
+		g.acts = append(g.acts, int32(i))
+		g.work = append(g.work, tm.work)
+	}
+	if len(g.acts) < 4 || len(g.acts) > 400 {
+		return nil
+	}
+	k := len(g.acts)
+	for _, r := range m.p.Resources {
+		g.cap = append(g.cap, int64(r.Capacity))
+	}
+	g.dem = make([][]int64, k)
+	g.sur = make([]int64, k)
+	for i := range g.dem {
+		g.dem[i] = make([]int64, len(g.cap))
+	}
+	for _, t := range m.tasks {
+		if t.a == t.u && at[t.a] >= 0 {
+			g.dem[at[t.a]][t.res] += int64(t.qty)
+		}
+	}
+	for r, c := range g.cap {
+		total := int64(0)
+		for i := range g.dem {
+			total += g.dem[i][r]
+		}
+		if total <= c || c == 0 {
+			continue
+		}
+		unit := max(1, 10_000/c)
+		g.full += unit * c
+		for i := range g.dem {
+			g.sur[i] += unit * g.dem[i][r]
+		}
+	}
+	if g.full == 0 {
+		return nil
+	}
+	g.words = (k + 63) / 64
+	for i := 0; i < k; i++ {
+		row := make([]uint64, g.words)
+		for j := 0; j < k; j++ {
+			if i != j && e.order[int(g.acts[i])*n+int(g.acts[j])] != noLit {
+				row[j/64] |= 1 << (j % 64)
+			}
+		}
+		g.apart = append(g.apart, row)
+	}
+	g.w = make([]int64, k)
+	g.left = make([]int64, len(g.cap))
+	return g
+}
+
+// heaviest finds the heaviest set among the candidates, if heavier than least.
+func (g *together) heaviest(cand []int32, least int64) int64 {
+	g.order = g.order[:0]
+	for _, i := range cand {
+		if g.w[i] > 0 {
+			g.order = append(g.order, i)
+		}
+	}
+	slices.SortFunc(g.order, func(a, b int32) int {
+		// falling weight per surrogate demand
+		x, y := g.w[a]*g.sur[b], g.w[b]*g.sur[a]
+		switch {
+		case x > y:
+			return -1
+		case x < y:
+			return 1
+		}
+		return int(a - b)
+	})
+	g.best, g.bestSet, g.set = least, g.bestSet[:0], g.set[:0]
+	copy(g.left, g.cap)
+	var out [8]uint64
+	g.grow(0, 0, g.full, out[:g.words])
+	return g.best
+}
+
+func (g *together) grow(from int, have, room int64, out []uint64) {
+	g.nodes++
+	if have > g.best {
+		g.best = have
+		g.bestSet = append(g.bestSet[:0], g.set...)
+	}
+	for k := from; k < len(g.order); k++ {
+		// what the rest could add at most, taken in parts
+		most, space := have, room
+		first := int32(-1)
+		at := k
+		for q := k; q < len(g.order); q++ {
+			i := g.order[q]
+			if out[i/64]&(1<<(i%64)) != 0 {
+				continue
+			}
+			ok := true
+			for r, d := range g.dem[i] {
+				if d > g.left[r] {
+					ok = false
+					break
+				}
+			}
+			if !ok {
+				continue
+			}
+			if first < 0 {
+				first, at = i, q
+			}
+			if s := g.sur[i]; s <= space {
+				most += g.w[i]
+				space -= s
+			} else {
+				most += g.w[i] * space / s
+				break
+			}
+			if most > g.best && q-k > 40 {
+				break
+			}
+		}
+		if first < 0 || most <= g.best {
+			return
+		}
+		i := first
+		for r, d := range g.dem[i] {
+			g.left[r] -= d
+		}
+		var sub [8]uint64
+		for x := range out {
+			sub[x] = out[x] | g.apart[i][x]
+		}
+		g.set = append(g.set, i)
+		g.grow(at+1, have+g.w[i], room-g.sur[i], sub[:len(out)])
+		g.set = g.set[:len(g.set)-1]
+		for r, d := range g.dem[i] {
+			g.left[r] += d
+		}
+		k = at
+	}
+}
+
+// column is a set in one piece of time, by rows of the linear program.
+type column struct {
+	rows []int32
+	sign float64
+}
+
+// spread is the linear program for given windows.
+type spread struct {
+	g      *together
+	lo, hi []int64 // window of each activity
+	from   []int64 // pieces of time
+	to     []int64
+	cand   [][]int32
+
+	m      int
+	inv    [][]float64
+	x      []float64
+	basis  []int32 // column, or -1-j for the shortage of row j
+	cols   []column
+	inBase []bool
+	dual   []float64
+}
+
+func (g *together) spread(lo, hi []int64) *spread {
+	s := &spread{g: g, lo: lo, hi: hi}
+	var cuts []int64
+	cuts = append(append(cuts, lo...), hi...)
+	slices.Sort(cuts)
+	cuts = slices.Compact(cuts)
+	for k := 0; k+1 < len(cuts); k++ {
+		var in []int32
+		for i := range lo {
+			if lo[i] <= cuts[k] && hi[i] >= cuts[k+1] {
+				in = append(in, int32(i))
+			}
+		}
+		if len(in) > 0 {
+			s.from, s.to, s.cand = append(s.from, cuts[k]), append(s.to, cuts[k+1]), append(s.cand, in)
+		}
+	}
+	n := len(lo)
+	s.m = n + len(s.from)
+	s.inv = make([][]float64, s.m)
+	for r := range s.inv {
+		s.inv[r] = make([]float64, s.m)
+		s.inv[r][r] = 1
+		if r < n {
+			s.x = append(s.x, float64(g.work[r]))
+			s.basis = append(s.basis, int32(-1-r))
+			s.add(column{[]int32{int32(r)}, -1}) // more than the work
+		}
+	}
+	for t := range s.from {
+		s.x = append(s.x, float64(s.to[t]-s.from[t]))
+		s.basis = append(s.basis, int32(len(s.cols)))
+		s.add(column{[]int32{int32(n + t)}, 1}) // idle
+		s.inBase[len(s.inBase)-1] = true
+	}
+	s.dual = make([]float64, s.m)
+	return s
+}
+
+func (s *spread) add(c column) {
+	s.cols = append(s.cols, c)
+	s.inBase = append(s.inBase, false)
+}
+
+func (s *spread) prices() (short float64) {
+	for j := range s.dual {
+		s.dual[j] = 0
+	}
+	for r, b := range s.basis {
+		if b < 0 {
+			short += s.x[r]
+			for j, v := range s.inv[r] {
+				s.dual[j] += v
+			}
+		}
+	}
+	return short
+}
+
+func (s *spread) gain(c *column) float64 {
+	v := 0.0
+	for _, r := range c.rows {
+		v += s.dual[r]
+	}
+	return v * c.sign
+}
+
+// enter brings a column into the basis.
+func (s *spread) enter(k int32) bool {
+	c := &s.cols[k]
+	d := make([]float64, s.m)
+	for r := range d {
+		row := s.inv[r]
+		v := 0.0
+		for _, q := range c.rows {
+			v += row[q]
+		}
+		d[r] = v * c.sign
+	}
+	out, best := -1, 0.0
+	for r, v := range d {
+		if v < 1e-9 {
+			continue
+		}
+		q := s.x[r] / v
+		if out < 0 || q < best-1e-12 || (q < best+1e-12 && (s.basis[r] < 0 && s.basis[out] >= 0 || (s.basis[r] < 0) == (s.basis[out] < 0) && v > d[out])) {
+			out, best = r, q
+		}
+	}
+	if out < 0 {
+		return false
+	}
+	if b := s.basis[out]; b >= 0 {
+		s.inBase[b] = false
+	}
+	s.basis[out] = k
+	s.inBase[k] = true
+	f := 1 / d[out]
+	row := s.inv[out]
+	for j := range row {
+		row[j] *= f
+	}
+	for r, v := range d {
+		if r == out || v == 0 {
+			continue
+		}
+		to := s.inv[r]
+		for j, w := range row {
+			if w != 0 {
+				to[j] -= v * w
+			}
+		}
+		s.x[r] -= v * best
+		if s.x[r] < 0 {
+			s.x[r] = 0
+		}
+	}
+	s.x[out] = best
+	return true
+}
+
+const weightUnit = 1_000_000
+
+// refute looks for weights that show that the windows leave no schedule. It
+// gives up when the budget is spent.
+func (s *spread) refute(budget int64) (weights []int64, ok bool) {
+	g := s.g
+	n := len(s.lo)
+	work := int64(0)
+	defer func() { g.work64 += work }()
+	bestSum := int64(0)
+	for work < budget {
+		short := s.prices()
+		work += int64(s.m*s.m) / 400
+		if short < 1e-7 {
+			return nil, false
+		}
+		// a known column
+		pick, most := int32(-1), 1e-7
+		for k := range s.cols {
+			if !s.inBase[k] {
+				if v := s.gain(&s.cols[k]); v > most {
+					pick, most = int32(k), v
+				}
+			}
+		}
+		work += int64(len(s.cols)) / 100
+		if pick < 0 {
+			// new ones
+			sum := int64(0)
+			for i := 0; i < n; i++ {
+				g.w[i] = max(0, int64(s.dual[i]*weightUnit+0.5))
+				sum += g.w[i] * g.work[i]
+			}
+			g.nodes = 0
+			added := false
+			for t := range s.from {
+				y := max(0, int64(-s.dual[n+t]*weightUnit)+1)
+				v := g.heaviest(s.cand[t], y)
+				sum -= v * (s.to[t] - s.from[t])
+				if v > y+weightUnit/100_000 {
+					rows := append([]int32(nil), g.bestSet...)
+					rows = append(rows, int32(n+t))
+					s.add(column{rows, 1})
+					added = true
+				}
+			}
+			work += g.nodes / 20
+			if sum > bestSum {
+				return slices.Clone(g.w), true
+			}
+			if !added {
+				return nil, false
+			}
+			continue
+		}
+		if !s.enter(pick) {
+			return nil, false
+		}
+		work += int64(s.m*s.m) / 400
+	}
+	return nil, false
+}
+
+// whole is the linear program without windows: one piece of time.
+func (g *together) whole(length int64) *spread {
+	lo, hi := make([]int64, len(g.acts)), make([]int64, len(g.acts))
+	for i := range hi {
+		hi[i] = length
+	}
+	return g.spread(lo, hi)
+}
+
+// surrogate adds a resource to the engine, of which every activity takes its
+// weight and there is as much as can be under way at once.
+func (g *together) surrogate(e *engine, weights []int64) bool {
+	top := slices.Max(weights)
+	if top == 0 {
+		return false
+	}
+	var all []int32
+	for i := range weights {
+		g.w[i] = (weights[i]*1000 + top/2) / top
+		all = append(all, int32(i))
+	}
+	g.nodes = 0
+	cap := g.heaviest(all, 0)
+	e.work += g.nodes / 20
+	var acts []int32
+	var q []int64
+	for i, w := range g.w {
+		if w > 0 {
+			acts, q = append(acts, g.acts[i]), append(q, w)
+		}
+	}
+	res := len(e.m.p.Resources) + e.surrogates
+	e.surrogates++
+	if e.proof != nil {
+		e.proof.weighs(res, cap, acts, q)
+	}
+	e.addEnergy(res, cap, acts, q)
+	return true
+}
+
+// strengthen adds surrogate resources to an engine at level 0, from the linear
+// programs for a finish that cannot be: one over the whole time, one with the
+// windows that the finish leaves.
+func (w *worker) strengthen(x int32) {
+	e, m := w.e, w.s.m
+	g := m.newTogether(e)
+	if g == nil {
+		return
+	}
+	last := func(refute func(t int64) []int64) []int64 {
+		var ws []int64
+		for lo, hi := w.bound, w.value; lo < hi; {
+			mid := lo + (hi-lo)/2
+			if v := refute(mid); v != nil {
+				lo, ws = mid+1, v
+			} else {
+				hi = mid
+			}
+		}
+		return ws
+	}
+	budget := int64(400_000)
+	one := last(func(t int64) []int64 {
+		v, _ := g.whole(t).refute(budget)
+		return v
+	})
+	var two []int64
+	if w.id%2 == 1 { // the one that works up from the bound
+		two = last(func(t int64) []int64 {
+			var lo, hi []int64
+			e.decide(atom{2*x + 1, -t})
+			if !e.propagate() { // the probe will see it
+				e.backTo(0)
+				return nil
+			}
+			for _, i := range g.acts {
+				lo, hi = append(lo, e.lo(i)), append(hi, e.hi(i)+m.tm[i].work)
+			}
+			e.backTo(0)
+			v, _ := g.spread(lo, hi).refute(budget)
+			return v
+		})
+	}
+	e.work += g.work64
+	list := [][]int64{one}
+	if w.id%2 == 1 {
+		list = append(list, two)
+	}
+	for _, ws := range list {
+		if ws != nil {
+			g.surrogate(e, ws)
+		}
+	}
+}

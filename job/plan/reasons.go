@@ -407,7 +407,7 @@ func (s *solved) itemOf(p *Plan, i int) int {
 
 func (s *solved) linkWords(p *Plan, k, i int) string {
 	it := p.Items[k]
-	text := fmt.Sprintf("%s to %s, %s", when(it.From, p.Now), whenNear(it.To, it.From), benchName(it))
+	text := fmt.Sprintf("%s to %s, %s%s", when(it.From, p.Now), whenNear(it.To, it.From), benchName(it), ofJob(p, it))
 	if it.Change > 0 {
 		text += fmt.Sprintf(" (%s of it set-up)", it.Change)
 	}
@@ -415,6 +415,20 @@ func (s *solved) linkWords(p *Plan, k, i int) string {
 		text += ": " + it.Because
 	}
 	return text
+}
+
+// ofJob names the job of an item, where several are planned.
+func ofJob(p *Plan, it Item) string {
+	open := 0
+	for _, j := range p.Jobs {
+		if !j.Done {
+			open++
+		}
+	}
+	if open < 2 {
+		return ""
+	}
+	return " [" + jobNames(p)[it.Job] + "]"
 }
 
 // waitLink is the link of a wait: how long, and what the air made of it.
@@ -427,7 +441,7 @@ func (s *solved) waitLink(p *Plan, sv *stepView, kind Kind) []Link {
 		if kind == Cure {
 			what = "cures until " + whenNear(it.Earliest, it.From)
 		}
-		text := fmt.Sprintf("%s, %s: %s", when(it.From, p.Now), it.Name, what)
+		text := fmt.Sprintf("%s, %s%s: %s", when(it.From, p.Now), it.Name, ofJob(p, it), what)
 		if it.Because != "" {
 			text += ": " + it.Because
 		}

@@ -120,7 +120,7 @@ func (pg *page) chain(p *Plan) {
 		}
 		n++
 		last := p.Items[p.Chain[k-1].Item]
-		pg.put(fmt.Sprintf("%3d  ", n), 5, fmt.Sprintf("until %s one thing after the other, without a break: %s", when(last.To, p.Now), list(names)))
+		pg.put(fmt.Sprintf("%3d  ", n), 5, fmt.Sprintf("until %s one thing after the other, without a break in the shop's hours: %s", when(last.To, p.Now), list(names)))
 		i = k - 1
 	}
 }
@@ -306,6 +306,30 @@ func setUpNotes(it Item) []string {
 	return out
 }
 
+// setApart parts the sessions in which a machine is only set from those of the
+// work, where the shop shuts between them.
+func setApart(it Item) (set, work []Stretch) {
+	left := it.Change.Duration()
+	for k, s := range it.Sessions {
+		if left <= 0 {
+			return it.Sessions[:k], it.Sessions[k:]
+		}
+		left -= s.To.Sub(s.From)
+		if left < 0 {
+			return nil, it.Sessions
+		}
+	}
+	return nil, it.Sessions
+}
+
+func stretchWords(p *Plan, ss []Stretch) string {
+	out := make([]string, len(ss))
+	for i, s := range ss {
+		out[i] = when(s.From, p.Now) + "-" + s.To.Format("15:04")
+	}
+	return list(out)
+}
+
 // itemWords names an item and says what goes with it.
 func itemWords(p *Plan, it Item) (title string, notes []string) {
 	switch it.Kind {
@@ -330,11 +354,11 @@ func itemWords(p *Plan, it Item) (title string, notes []string) {
 	}
 	notes = append(notes, setUpNotes(it)...)
 	if len(it.Sessions) > 1 {
-		var ss []string
-		for _, s := range it.Sessions {
-			ss = append(ss, when(s.From, p.Now)+"-"+s.To.Format("15:04"))
+		if set, work := setApart(it); len(set) > 0 {
+			notes = append(notes, "the machine is set "+stretchWords(p, set)+", the work is done "+stretchWords(p, work))
+		} else {
+			notes = append(notes, "over "+count(len(it.Sessions), "session")+": "+stretchWords(p, it.Sessions))
 		}
-		notes = append(notes, "over "+count(len(ss), "session")+": "+list(ss))
 	}
 	if it.Started {
 		notes = append(notes, "under way")

@@ -16,7 +16,8 @@ func textWidth(s string) float64 { return 5.6 * float64(len([]rune(s))) }
 
 // chainX draws the chain of dimensions below a view, then the whole length
 // below the chain. A label that does not fit between its ticks drops to a row
-// of its own under a short leader, so that no two overlap.
+// of its own under a leader that goes round the labels above it, and stays
+// between the lines that come down from the corners: nothing crosses a label.
 func (d *drawer) chainX(v *view, xs []measure.Length) float64 {
 	y := v.py(0) + dimStep
 	if len(xs) > 0 {
@@ -25,32 +26,42 @@ func (d *drawer) chainX(v *view, xs []measure.Length) float64 {
 			d.line("dim", v.px(x), v.py(0)+3, v.px(x), y+3)
 		}
 		d.line("dim", v.px(0), y, v.px(v.w), y)
-		rows := []float64{math.Inf(-1), math.Inf(-1), math.Inf(-1), math.Inf(-1)} // right end of each row's last label
+		rows := []float64{math.Inf(-1), math.Inf(-1)} // right end of each row's last label
 		deepest := 0
 		for i := 0; i+1 < len(at); i++ {
 			a, b := v.px(at[i]), v.px(at[i+1])
 			d.tick(a, y)
 			t := d.len(at[i+1] - at[i])
 			w := textWidth(t)
-			mid := (a + b) / 2
-			row := 0
+			mid, row := (a+b)/2, 0
+			x, lead := mid, mid // middle of the label, foot of the leader
 			if w+4 > b-a {
-				row = 1
+				x = min(max(mid, v.px(0)+w/2+3), v.px(v.w)-w/2-3)
+				if w+6 > v.px(v.w)-v.px(0) {
+					x = v.px(v.w) + w/2 + 3 // a part shorter than its label: beside it
+				}
+				for row = 1; row < len(rows) && x-w/2 < rows[row]+5; row++ {
+					lead = max(lead, rows[row]+2)
+				}
+				lead = max(lead, x-w/2+2)
 			}
-			for row < len(rows)-1 && mid-w/2 < rows[row]+4 {
-				row++
+			if row == len(rows) {
+				rows = append(rows, 0)
 			}
-			rows[row] = mid + w/2
+			rows[row] = x + w/2
+			for r := 1; r < row; r++ {
+				rows[r] = lead // the leader comes down through it
+			}
 			ty := y - 3
 			if row > 0 {
-				ty = y + 11*float64(row)
+				ty = y + 12*float64(row)
 				deepest = max(deepest, row)
-				d.line("dim", mid, y, mid, ty-8)
+				d.path(mid, y, lead, y+2.5, ty-8.5)
 			}
-			d.label(mid, ty, t)
+			d.label(x, ty, t)
 		}
 		d.tick(v.px(v.w), y)
-		y += dimStep + 11*float64(deepest)
+		y += dimStep + 12*float64(deepest)
 	}
 	d.line("dim", v.px(0), v.py(0)+3, v.px(0), y+3)
 	d.line("dim", v.px(v.w), v.py(0)+3, v.px(v.w), y+3)
@@ -61,8 +72,16 @@ func (d *drawer) chainX(v *view, xs []measure.Length) float64 {
 	return y
 }
 
-// label is a dimension's text on a patch of the page, so that no line runs
-// through it.
+// path is a leader: from a dimension to the side, and down to its label.
+func (d *drawer) path(x, y, lead, turn, down float64) {
+	if lead == x {
+		d.line("dim", x, y, x, down)
+		return
+	}
+	fmt.Fprintf(&d.b, `<path class="dim" d="M%s %sL%s %sV%s"/>`, num(x), num(y), num(lead), num(turn), num(down))
+}
+
+// label is a dimension's text.
 func (d *drawer) label(x, y float64, t string) {
 	w := textWidth(t)
 	x = min(max(x, w/2+1), pageWidth-w/2-1)
@@ -114,7 +133,7 @@ func (d *drawer) turned(x, y float64, t string) {
 
 // list writes the numbered lines below the views.
 func (d *drawer) list(y float64) float64 {
-	const width = 63 // characters of a line between the number and the right side
+	const width = 58 // characters of a line between the number and the right side
 	for i, n := range d.notes {
 		fmt.Fprintf(&d.b, `<circle class="badge" cx="10" cy="%s" r="7"/>`, num(y-3.5))
 		d.text(10, y, "num", "middle", fmt.Sprint(i+1))

@@ -354,7 +354,10 @@ func (d *drawer) outline(v *view) {
 
 // grain draws the arrow of the grain, along the part's length.
 func (d *drawer) grain(v *view) {
-	x, y := v.px(v.w)-26, v.py(v.h)+9
+	x, y := v.px(v.w)-30, v.py(v.h)+9
+	if float64(v.h)*v.scale > 60 {
+		y += 8 // clear of what is cut along the edge
+	}
 	if float64(v.h)*v.scale < 20 || float64(v.w)*v.scale < 60 {
 		return
 	}

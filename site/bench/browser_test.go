@@ -32,6 +32,7 @@ var one struct {
 }
 
 func TestMain(m *testing.M) {
+	child()
 	code := m.Run()
 	if one.stop != nil {
 		one.stop()
@@ -193,6 +194,7 @@ func (b *shopAt) phone(w, h int64) *phone {
 	for _, d := range []string{"Network.enable", "Log.enable", "Runtime.enable"} {
 		p.call(d, map[string]any{})
 	}
+	p.call("Network.setBypassServiceWorker", map[string]any{"bypass": true}) // as over plain Wi-Fi
 	p.call("Emulation.setDeviceMetricsOverride", map[string]any{"width": w, "height": h, "deviceScaleFactor": 1, "mobile": w < 600})
 	return p
 }

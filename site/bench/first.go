@@ -25,12 +25,21 @@ type firstView struct {
 	Jobs    []*job.Job
 	Last    *lastView
 	For     int
-	Choices []int
+	Choices []choiceOf
+	Nothing string // why there is nothing to do
 	Open    bool
 	OpensAt string
 	Finish  string
 	Feed    string
 }
+
+// choiceOf is a span of time one may say one has.
+type choiceOf struct {
+	Minutes int
+	Text    string
+}
+
+var choices = []choiceOf{{15, "15 min"}, {30, "30 min"}, {50, "50 min"}, {90, "1 h 30"}, {180, "3 h"}}
 
 type timerView struct {
 	plan.Timer
@@ -104,7 +113,7 @@ func (s *Server) now(shop *job.Shop, minutes int) (*plan.Now, error) {
 func (s *Server) first(w http.ResponseWriter, r *http.Request) {
 	shop, _, _ := s.look()
 	z := zone(shop)
-	v := firstView{For: minutesFor(r), Choices: []int{15, 30, 50, 90, 180}, Jobs: shop.Jobs, Last: s.last(shop), Feed: "/calendar.ics"}
+	v := firstView{For: minutesFor(r), Choices: choices, Jobs: shop.Jobs, Last: s.last(shop), Feed: "/calendar.ics"}
 	if s.door.asks && s.door.open(r, s.cfg.Now()) {
 		v.Feed += "?key=" + s.door.feed()
 	}
@@ -155,6 +164,7 @@ func (s *Server) first(w http.ResponseWriter, r *http.Request) {
 		v.Blocked = append(v.Blocked, bv)
 	}
 	v.Next = s.next(shop)
+	v.Nothing = Nothing(shop, len(v.Timers) > 0)
 	s.show(w, r, "first", shop.Name, v)
 }
 

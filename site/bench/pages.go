@@ -46,7 +46,8 @@ type pageView struct {
 	ShopName string
 	Path     string
 	Version  int
-	Now      int64 // milliseconds, by the clock here
+	Now      int64  // milliseconds, by the clock here
+	At       string // the same in words
 	ReadOnly bool
 	Part     bool // only the page's main part, for the script
 	Trouble  string
@@ -56,7 +57,7 @@ type pageView struct {
 // show draws a page, or for the script only its main part.
 func (s *Server) show(w http.ResponseWriter, r *http.Request, name, title string, v any) {
 	shop, trouble, version := s.look()
-	p := pageView{Title: title, ShopName: shop.Name, Path: r.URL.RequestURI(), Version: version, Now: s.cfg.Now().UnixMilli(), Trouble: trouble, V: v,
+	p := pageView{Title: title, ShopName: shop.Name, Path: r.URL.RequestURI(), Version: version, Now: s.cfg.Now().UnixMilli(), At: dayTime(s.cfg.Now(), zone(shop)), Trouble: trouble, V: v,
 		ReadOnly: s.cfg.ReadOnly || !s.door.open(r, s.cfg.Now()), Part: r.Header.Get("X-Caul-Part") != ""}
 	if p.Part {
 		name += "-part"
@@ -70,8 +71,21 @@ func (s *Server) show(w http.ResponseWriter, r *http.Request, name, title string
 	h := w.Header()
 	h.Set("Content-Type", "text/html; charset=utf-8")
 	h.Set("X-Caul-Now", strconv.FormatInt(p.Now, 10))
+	h.Set("X-Caul-At", p.At)
 	h.Set("X-Caul-Title", url.PathEscape(title))
 	_, _ = w.Write(b.Bytes())
+}
+
+// gone says in a page of its own that there is no such page: a step that was
+// renamed, a job that was taken away.
+func (s *Server) gone(w http.ResponseWriter, r *http.Request) {
+	if r.Header.Get("X-Caul-Part") != "" || !strings.Contains(r.Header.Get("Accept"), "text/html") {
+		http.NotFound(w, r)
+		return
+	}
+	w.Header().Set("Content-Type", "text/html; charset=utf-8")
+	w.WriteHeader(http.StatusNotFound)
+	_ = s.t.ExecuteTemplate(w, "gone", nil)
 }
 
 type jobView struct {
@@ -98,7 +112,7 @@ func (s *Server) jobPage(w http.ResponseWriter, r *http.Request) {
 	shop, _, _ := s.look()
 	j := shop.Job(r.PathValue("job"))
 	if j == nil {
-		http.NotFound(w, r)
+		s.gone(w, r)
 		return
 	}
 	states, _ := j.States()

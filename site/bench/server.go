@@ -123,6 +123,9 @@ func (s *Server) routes() {
 		w.Header().Set("Content-Type", "text/css; charset=utf-8")
 		_, _ = w.Write([]byte(drawing.Style))
 	})
+	m.HandleFunc("GET /sw.js", func(w http.ResponseWriter, r *http.Request) { // at the root, or it may not serve the pages
+		http.ServeFileFS(w, r, static, "sw.js")
+	})
 	m.HandleFunc("GET /pair", s.pairPage)
 	m.HandleFunc("POST /pair", s.pair)
 	m.HandleFunc("GET /{$}", s.read(s.first))
@@ -142,7 +145,7 @@ func (s *Server) routes() {
 }
 
 // policy keeps a page to what this server gives it.
-const policy = "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' blob: data:; connect-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
+const policy = "default-src 'none'; script-src 'self'; worker-src 'self'; style-src 'self'; img-src 'self' blob: data:; connect-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
 
 // ServeHTTP implements http.Handler.
 func (s *Server) ServeHTTP(w http.ResponseWriter, r *http.Request) {

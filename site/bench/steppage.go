@@ -68,12 +68,12 @@ func (s *Server) step(w http.ResponseWriter, r *http.Request) {
 	shop, _, _ := s.look()
 	j := shop.Job(r.PathValue("job"))
 	if j == nil {
-		http.NotFound(w, r)
+		s.gone(w, r)
 		return
 	}
 	st := j.Step(r.PathValue("step"))
 	if st == nil {
-		http.NotFound(w, r)
+		s.gone(w, r)
 		return
 	}
 	path := r.URL.RequestURI()

@@ -36,14 +36,17 @@
 
   // The shop's clock: a phone's own may be wrong.
   var ahead = 0;
-  function clock(ms) { if (ms) { ahead = Number(ms) - Date.now(); } }
+  function clock(ms) { if (ms) { ahead = Number(ms) - Date.now(); set("ahead", ahead); } }
   function now() { return Date.now() + ahead; }
-  clock(document.body.getAttribute("data-now"));
+  // A page that the device had kept knows nothing of the time now.
+  var opened = document.body.hasAttribute("data-kept");
+  if (opened) { ahead = get("ahead", 0); } else { clock(document.body.getAttribute("data-now")); }
+  var at = document.body.getAttribute("data-at"); // when what is shown was so
 
   function tell() {
     var n = get("taps", []).length + waiting.length, out = [];
     if (n) { out.push(n + " " + words.waiting + "."); }
-    if (!reachable) { out.push(words.offline); }
+    if (!reachable) { out.push(words.offline + " " + words["as-at"] + " " + at + "."); }
     var text = out.join(" "), no = get("refused", []), key = text + JSON.stringify(no);
     if (line.getAttribute("data-key") === key) { return; }
     line.setAttribute("data-key", key);
@@ -152,10 +155,11 @@
     return fetch(url, { headers: { "X-Caul-Part": "1" }, credentials: "same-origin" }).then(function (r) {
       if (r.status === 401) { location.href = "/pair"; }
       if (!r.ok || r.redirected) { throw new Error("no page"); }
-      clock(r.headers.get("X-Caul-Now"));
-      var name = decodeURIComponent(r.headers.get("X-Caul-Title") || "");
+      var kept = r.headers.get("X-Caul-Kept") === "1";
+      if (!kept) { clock(r.headers.get("X-Caul-Now")); }
+      var when = r.headers.get("X-Caul-At") || "", name = decodeURIComponent(r.headers.get("X-Caul-Title") || "");
       return r.text().then(function (t) {
-        var p = { text: t, bare: t.replace(/name="id" value="[^"]*"/g, ""), title: name };
+        var p = { text: t, bare: t.replace(/name="id" value="[^"]*"/g, ""), title: name, at: when, kept: kept };
         pages[url] = p;
         return p;
       });
@@ -169,6 +173,7 @@
   function put(p, fresh) {
     if (!fresh && (down || writing())) { late = true; return; } // never under a finger or a sentence
     late = false; unseen = false;
+    at = p.at;
     if (shown !== p.bare) {
       var open = {}, y = window.scrollY, el = document.activeElement, focus = el && el !== document.body && main.contains(el) && el.tagName === "BUTTON" ? el.textContent : "";
       all("details[data-key]", function (d) { open[d.getAttribute("data-key")] = d.open; });
@@ -191,7 +196,8 @@
     looking = true;
     var url = here();
     fetchPart(url).then(function (p) {
-      looking = false; reachable = true; tell();
+      looking = false; reachable = !p.kept; tell();
+      if (p.kept) { again = false; return; } // no newer than what is shown
       if (url === here() && !get("taps", []).length) { put(p, false); }
       if (again) { again = false; look(); } else { fetchNext(); }
     }).catch(function () { looking = false; again = false; });
@@ -204,16 +210,21 @@
       var h = main.querySelector("h1");
       if (h) { h.setAttribute("tabindex", "-1"); h.focus({ preventScroll: true }); }
     }
-    fetchPart(url).then(function (p) { open(p); fetchNext(); }).catch(function () {
-      if (pages[url]) { open(pages[url]); reachable = false; tell(); return; }
-      reachable = false; tell();
+    fetchPart(url).then(function (p) {
+      open(p);
+      reachable = !p.kept; tell();
+      if (!p.kept) { fetchNext(); }
+    }).catch(function () {
+      reachable = false;
+      if (pages[url]) { open(pages[url]); tell(); return; }
+      tell();
       line.insertAdjacentText("beforeend", " " + words["not-here"]);
     });
   }
   // Steps one may want next are fetched beforehand, a few at a time.
   function fetchNext() {
     var todo = [];
-    all("#main a[href^='/step/'], #main a[href='/']", function (a) { var u = a.getAttribute("href"); if (!pages[u] && todo.indexOf(u) < 0) { todo.push(u); } });
+    all("#main a[href^='/step/'], #main a[href^='/job/'], #main a[href='/']", function (a) { var u = a.getAttribute("href"); if (!pages[u] && todo.indexOf(u) < 0) { todo.push(u); } });
     (function one() {
       var u = todo.shift();
       if (u && !pages[u]) { fetchPart(u).then(one, function () { /* later */ }); }
@@ -292,7 +303,7 @@
       var key = el.getAttribute("data-name") + el.getAttribute("data-ready");
       if (ms <= 0) {
         over = true;
-        if (rung[key] === false) { ring(); }
+        if (rung[key] === false) { ring(); setTimeout(look, 500); } // there may be something new to do
         rung[key] = true;
       } else { rung[key] = false; }
     });
@@ -421,9 +432,24 @@
     if (awake) { stay(); }
     send(); look();
   });
+  // Where the browser lets a page keep itself on the device it can be opened
+  // without the shop's machine; elsewhere it must stay open, and says so.
+  if (navigator.serviceWorker && window.isSecureContext) {
+    navigator.serviceWorker.addEventListener("controllerchange", function () { pages = {}; look(); });
+    navigator.serviceWorker.register("/sw.js").catch(function () { /* then it has to stay open */ });
+  } else {
+    var stays = document.createElement("p");
+    stays.textContent = words["keep-open"];
+    tools.appendChild(stays);
+  }
   openStore(function () { tell(); send(); });
   setInterval(count, 1000);
   setInterval(send, 3000);
   dress();
+  if (opened) { // the frame is that of the last whole page, and what belongs in it is kept apart
+    reachable = false; tell();
+    if (document.body.getAttribute("data-path") !== here()) { main.textContent = ""; }
+    go(here(), true);
+  }
   listen();
 })();

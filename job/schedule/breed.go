@@ -28,7 +28,6 @@ type breeder struct {
 	in      []bool
 	energy  []int64 // by activity: the part of the resources it takes, times its duration
 	work    int64
-	made    int64 // schedules
 }
 
 // member is a schedule and the list that gives it: the activities by start.
@@ -37,6 +36,7 @@ type member struct {
 	start []int32
 	end   int32
 	total int64
+	mark  uint64 // of the starts, to tell copies
 }
 
 func newBreeder(k *packed, seed uint64) *breeder {
@@ -76,11 +76,12 @@ func (b *breeder) judge(m *member) {
 	m.end = k.forward(m.list, m.start)
 	k.sorted(m.list, m.start, false)
 	m.total = 0
+	m.mark = 0
 	for _, s := range m.start {
 		m.total += int64(s)
+		m.mark = (m.mark ^ uint64(s)) * 0x100000001b3
 	}
 	b.work += int64(k.n)/3 + 1
-	b.made += 3
 	if m.end < b.bestEnd {
 		b.bestEnd = m.end
 		copy(b.best, m.start)
@@ -158,11 +159,14 @@ func better(x, y *member) bool {
 	return x.end < y.end || (x.end == y.end && x.total < y.total)
 }
 
-// add puts a member in its place; one that equals another in value is left out.
+// add puts a member in its place. It leaves out a copy of one already there, and
+// one of a value that many have.
 func (b *breeder) add(m *member) bool {
 	k := sort.Search(len(b.pop), func(i int) bool { return !better(b.pop[i], m) })
-	if k < len(b.pop) && !better(m, b.pop[k]) {
-		return false
+	for j := k; j < len(b.pop) && !better(m, b.pop[j]); j++ {
+		if b.pop[j].mark == m.mark || j-k > b.size/100 {
+			return false
+		}
 	}
 	b.pop = append(b.pop, nil)
 	copy(b.pop[k+1:], b.pop[k:])

@@ -136,8 +136,11 @@ func (w *worker) run(k int, units int64) {
 	if len(w.s.workers) == 1 && w.spent()-w.gained > 300_000 {
 		parts = [3]float64{0.88, 0.05, 0.07} // the schedule is likely the best
 	}
-	if w.breed != nil && k == Finish && w.s.m.n > 100 && (w.value-w.bound)*12 > w.value {
+	if w.breed != nil && k == Finish && w.s.m.n > 100 && (w.value-w.bound)*40 > w.value {
 		parts = [3]float64{0.20, 0.05, 0.75} // far from a proof
+		if w.id > 0 {
+			parts = [3]float64{0.0, 0.05, 0.95}
+		}
 	}
 	stop := w.spent() + units
 	for i := range parts {

@@ -25,6 +25,8 @@ func (e *engine) explain(k int32, v int64, out []atom) []atom {
 		out = e.explainSum(k, v, out)
 	case byEdge:
 		out = e.explainEdge(k, v, out)
+	case byTurns:
+		out = e.explainTurns(k, v, out)
 	case byEnergy:
 		out = e.explainEnergy(k, v, out)
 	case bySetup:

@@ -283,6 +283,7 @@ func (m *model) addResources(e *engine) error {
 			m.addHours(e, r, changeOf)
 		}
 	}
+	m.addTurns(e)
 	return nil
 }
 

@@ -42,7 +42,8 @@ const (
 	bySum            // rx: sum
 	bySetup          // rx: set-up user
 	byEdge           // rx: place in a disjunct; r1: latest end, r2: direction
-	byEnergy         // table: energy; rx: activity; r1, r2: the stretch of time
+	byTurns
+	byEnergy // table: energy; rx: activity; r1, r2: the stretch of time
 )
 
 // entry is one step of the trail: a literal made true or a bound raised.
@@ -120,6 +121,7 @@ type engine struct {
 	userOf     []int32 // by variable: the set-up user whose change time it is, or -1
 	setupQ     bool
 	startSum   int32
+	turns      *turns
 	queue      []int32 // tables to run
 	sumQ       []int32
 	disj       []disjunct

@@ -86,6 +86,8 @@ func (c *replay) lemma(kind string, args []int, r ruling) bool {
 		return in(1, vars) && g.sum(args[0])
 	case "setup":
 		return in(2, c.n, 2) && g.setup(args[0], args[1] == 1)
+	case "turns":
+		return len(args) == 2 && args[0] >= 0 && args[0] < len(c.p.Resources) && args[1] >= Always && args[1] < len(c.p.Calendars) && g.turns(args[0], args[1])
 	case "energy":
 		return len(args) == 3 && args[0] >= 0 && g.energy(args[0], int64(args[1]), int64(args[2]))
 	case "edge":

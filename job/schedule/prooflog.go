@@ -212,6 +212,8 @@ func (e *engine) lemmaName(t *entry, k int32) string {
 	case bySetup:
 		u := &e.users[t.rx]
 		return fmt.Sprintf("setup %d %d", u.act, t.r1)
+	case byTurns:
+		return fmt.Sprintf("turns %d %d", e.turns.res, e.turns.cal)
 	case byEnergy:
 		return fmt.Sprintf("energy %d %d %d", e.energies[t.table].res, t.r1, t.r2)
 	case byEdge:

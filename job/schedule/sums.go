@@ -28,6 +28,9 @@ func (e *engine) runSum(k int32) bool {
 	if !e.raise(2*s.total, low, bySum, 0, k, 0, 0) {
 		return false
 	}
+	if k == e.startSum && e.turns != nil && !e.runTurns(low) {
+		return false
+	}
 	slack := -e.lb[2*s.total+1] - low
 	for i, x := range s.x {
 		if most := e.lb[2*x] + slack/s.coef[i]; most < -e.lb[2*x+1] {

@@ -352,16 +352,34 @@ func (d *drawer) outline(v *view) {
 	}
 }
 
-// grain draws the arrow of the grain, along the part's length.
+// grain draws the arrow of the grain, along the part's length, in the first
+// corner that no cut lies in.
 func (d *drawer) grain(v *view) {
-	x, y := v.px(v.w)-30, v.py(v.h)+9
-	if float64(v.h)*v.scale > 60 {
-		y += 8 // clear of what is cut along the edge
-	}
 	if float64(v.h)*v.scale < 20 || float64(v.w)*v.scale < 60 {
 		return
 	}
-	fmt.Fprintf(&d.b, `<path class="grain" d="M%s %sh18m-4 -3l4 3l-4 3M%s %sl-4 3l4 3"/>`, num(x), num(y), num(x+4), num(y-3))
+	in := 9.0
+	if float64(v.h)*v.scale > 60 {
+		in = 17 // clear of what is cut along the edge
+	}
+	left, rightmost, top, bottom := v.px(0)+12, v.px(v.w)-30, v.py(v.h)+in, v.py(0)-in
+	for _, at := range [][2]float64{{rightmost, top}, {rightmost, bottom}, {left, top}, {left, bottom}} {
+		if free(v, at[0]-3, at[0]+21, at[1]-5, at[1]+5) {
+			fmt.Fprintf(&d.b, `<path class="grain" d="M%s %sh18m-4 -3l4 3l-4 3M%s %sl-4 3l4 3"/>`, num(at[0]), num(at[1]), num(at[0]+4), num(at[1]-3))
+			return
+		}
+	}
+}
+
+// free tells whether no cut of a view comes into a rectangle of the page.
+func free(v *view, l, r, top, bottom float64) bool {
+	for i := range v.shapes {
+		u, w := v.shapes[i].Spans()
+		if v.px(u[0]) < r && l < v.px(u[1]) && v.py(w[1]) < bottom && top < v.py(w[0]) {
+			return false
+		}
+	}
+	return true
 }
 
 func (d *drawer) shape(v *view, s *proof.Volume) {

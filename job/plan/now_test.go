@@ -72,7 +72,7 @@ func TestNowOrdersByWhatHelps(t *testing.T) {
 	}{
 		{50 * measure.Minute, "cut* side carve label"},
 		{49 * measure.Minute, "side carve label cut*!"},
-		{5 * measure.Minute, "carve label cut*! side!"},
+		{5 * measure.Minute, "label cut*! side! carve!"},
 		{0, "cut* side carve label"}, // what is left of the session: 150 min
 	} {
 		n := nowOf(t, sh, "2026-03-06T19:00:00+01:00", c.span)
@@ -187,31 +187,18 @@ func TestNowTooCold(t *testing.T) {
 	t.Errorf("side is not blocked: %+v", n.CanDo)
 }
 
-// Readings come round: three months after the last one by the calendar, to the
-// last day of a shorter month.
+// Readings come round: three months after the last one by the calendar, after
+// so many uses since, and once when a finished jig was never read.
 func TestChecksComeRound(t *testing.T) {
-	for _, c := range []struct {
-		last string
-		n    int
-		unit string
-		want string
-	}{
-		{"2026-01-31T10:00:00Z", 1, "month", "2026-02-28T10:00:00Z"},
-		{"2027-11-30T10:00:00Z", 3, "month", "2028-02-29T10:00:00Z"},
-		{"2026-03-14T10:00:00Z", 2, "week", "2026-03-28T10:00:00Z"},
-		{"2028-02-29T10:00:00Z", 1, "year", "2029-02-28T10:00:00Z"},
-	} {
-		if got := addEvery(instant(t, c.last), c.n, c.unit); !got.Equal(instant(t, c.want)) {
-			t.Errorf("%d %s after %s is %s, want %s", c.n, c.unit, c.last, got, c.want)
-		}
-	}
 	fs := handFiles("20 C", `
 name: Sled
 steps: [{id: cut, name: Cut, takes: 10 min}]
-checks: [{id: square, measure: five-cut strip, at-most: 0.1 mm, every: 3 months}, {id: flat, measure: gap, at-most: 0.1 mm}]
+checks: [{id: square, measure: five-cut strip, at-most: 0.1 mm, every: 3 months}, {id: flat, measure: gap, at-most: 0.1 mm}, {id: middle, measure: offset, at-most: 0.1 mm, every: 3 uses}]
+hardware: [{item: screw, qty: 4, step: cut}]
 `)
 	fs["jobs/plate/log/2026-01-05T1930-shop-finished-cut.md"] = "---\nat: 2026-01-05T19:30:00+01:00\ndid: finished\nstep: cut\n---\n"
 	fs["jobs/plate/log/2026-01-06T1930-shop-read-square.md"] = "---\nat: 2026-01-06T19:30:00+01:00\ndid: read\ncheck: square\nvalue: 0.05 mm\n---\n"
+	fs["jobs/plate/log/2026-01-06T1931-shop-read-middle.md"] = "---\nat: 2026-01-06T19:31:00+01:00\ndid: read\ncheck: middle\nvalue: 0.05 mm\n---\n"
 	due := func(now string) string {
 		var out []string
 		for _, c := range nowOf(t, shopOf(t, fs), now, 0).Checks {
@@ -224,6 +211,19 @@ checks: [{id: square, measure: five-cut strip, at-most: 0.1 mm, every: 3 months}
 	}
 	if got := due("2026-04-06T19:30:00+02:00"); got != "square flat" {
 		t.Errorf("when it has come: %q", got)
+	}
+	use := func(at, item string, qty int) {
+		fs["jobs/plate/log/2026-"+at+"-shop-used-"+item+".md"] = fmt.Sprintf("---\nat: 2026-%sT19:00:00+01:00\ndid: used\nitem: %s\nqty: %d\n---\n", at[:5], item, qty)
+	}
+	use("01-05T1900", "plate", 9) // before the reading
+	use("02-01T1900", "plate", 2)
+	use("02-02T1900", "screw", 4) // used up in the making: no use of the jig
+	if got := due("2026-04-06T19:29:00+02:00"); got != "flat" {
+		t.Errorf("after 2 uses of 3: %q", got)
+	}
+	use("02-03T1900", "plate", 1)
+	if got := due("2026-04-06T19:29:00+02:00"); got != "flat middle" {
+		t.Errorf("after 3 uses of 3: %q", got)
 	}
 }
 

@@ -5,9 +5,11 @@ import (
 	"time"
 
 	"caul/job"
+	"caul/job/proof"
 )
 
-// checks finds the readings of a finished jig whose time has come.
+// checks finds the readings of a finished jig whose time has come: by the
+// calendar, by the uses logged since the last, or never read at all.
 func (v *nowView) checks(jv *jobView) {
 	var finished time.Time
 	done := len(jv.steps) > 0
@@ -17,57 +19,28 @@ func (v *nowView) checks(jv *jobView) {
 		}
 		finished = later(finished, sv.done)
 	}
-	last := map[string]time.Time{}
-	for _, e := range jv.job.Counting() {
-		if e.Did == job.DidRead && e.Check != "" {
-			last[e.Check] = later(last[e.Check], e.Time)
-		}
-	}
-	for _, c := range jv.job.Checks {
-		read, ever := last[c.ID]
-		if !ever && !done {
-			continue
-		}
-		due := finished
-		if ever {
-			if c.Every == "" {
-				continue
-			}
-			n, unit, err := job.ParseEvery(c.Every)
-			if err != nil || unit == "use" {
-				continue // uses are not counted by the clock
-			}
-			due = addEvery(read.In(v.w.ax.loc), n, unit)
-		}
-		if due.After(v.w.now) {
-			continue
-		}
-		d := DueCheck{Job: jv.job.ID, Check: c.ID, Due: due.In(v.w.ax.loc)}
-		what := c.Measure
+	for _, se := range proof.Readings(v.w.shop, jv.job, v.w.now) {
+		d := DueCheck{Job: jv.job.ID, Check: se.Check}
+		what := se.Measure
 		if what == "" {
-			what = c.ID
+			what = se.Check
 		}
-		d.Text = fmt.Sprintf("%s: %s, never read", jv.job.Name, what)
-		if ever {
-			d.Last = read.In(v.w.ax.loc)
-			d.Text = fmt.Sprintf("%s: %s, last read %s, due every %s", jv.job.Name, what, dayWords(d.Last, v.w.now), c.Every)
+		if n := len(se.Readings); n > 0 {
+			d.Last = se.Readings[n-1].At.In(v.w.ax.loc)
+		}
+		switch {
+		case len(se.Readings) == 0 && done && !finished.After(v.w.now):
+			d.Due = finished.In(v.w.ax.loc)
+			d.Text = fmt.Sprintf("%s: %s, never read", jv.job.Name, what)
+		case se.Overdue && se.UsesDue > 0:
+			d.Due = v.w.now
+			d.Text = fmt.Sprintf("%s: %s, last read %s, %s since then, due every %d", jv.job.Name, what, dayWords(d.Last, v.w.now), count(se.Uses, "use"), se.UsesDue)
+		case se.Overdue:
+			d.Due = se.Due.In(v.w.ax.loc)
+			d.Text = fmt.Sprintf("%s: %s, last read %s, due every %s", jv.job.Name, what, dayWords(d.Last, v.w.now), jv.job.Check(se.Check).Every)
+		default:
+			continue
 		}
 		v.n.Checks = append(v.n.Checks, d)
 	}
-}
-
-// addEvery counts on by the calendar; a month that is too short ends on its
-// last day.
-func addEvery(t time.Time, n int, unit string) time.Time {
-	switch unit {
-	case "week":
-		return t.AddDate(0, 0, 7*n)
-	case "year":
-		n *= 12
-	}
-	d := dateOf(t)
-	first := time.Date(d.y, d.m+time.Month(n), 1, 0, 0, 0, 0, time.UTC)
-	days := first.AddDate(0, 1, -1).Day()
-	out := date{first.Year(), first.Month(), min(d.d, days)}
-	return out.minute(t.Location(), t.Hour()*60+t.Minute())
 }

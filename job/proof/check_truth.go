@@ -52,7 +52,7 @@ func Readings(s *job.Shop, j *job.Job, now time.Time) []Series {
 			se.Readings = append(se.Readings, judge(s, ch, &e))
 			last = e.Time
 		}
-		due(&se, s, log, ch, last, now)
+		due(&se, s, j, log, ch, last, now)
 		out = append(out, se)
 	}
 	return out
@@ -128,7 +128,7 @@ func fiveCut(a, b, l, over measure.Length, u measure.Units) (measure.Length, str
 }
 
 // due works out when a check wants its next reading.
-func due(se *Series, s *job.Shop, log []job.Entry, ch *job.Check, last, now time.Time) {
+func due(se *Series, s *job.Shop, j *job.Job, log []job.Entry, ch *job.Check, last, now time.Time) {
 	if ch.Every == "" || last.IsZero() {
 		return
 	}
@@ -136,30 +136,58 @@ func due(se *Series, s *job.Shop, log []job.Entry, ch *job.Check, last, now time
 	if err != nil {
 		return
 	}
-	zone := s.Zone
-	if zone == nil {
-		zone = time.UTC
-	}
-	at := last.In(zone)
-	switch {
-	case strings.HasPrefix(unit, "use"):
+	if unit == "use" {
 		for _, e := range log {
-			if e.Did == job.DidUse && e.Time.After(last) {
+			if e.Did == job.DidUse && e.Time.After(last) && !consumed(s, j, e.Item) {
 				se.Uses += max(e.Qty, 1)
 			}
 		}
 		se.UsesDue, se.Overdue = n, se.Uses >= n
 		return
-	case strings.HasPrefix(unit, "month"):
-		se.Due = at.AddDate(0, n, 0)
-	case strings.HasPrefix(unit, "week"):
-		se.Due = at.AddDate(0, 0, 7*n)
-	case strings.HasPrefix(unit, "year"):
-		se.Due = at.AddDate(n, 0, 0)
-	default:
-		se.Due = at.AddDate(0, 0, n)
 	}
+	zone := s.Zone
+	if zone == nil {
+		zone = time.UTC
+	}
+	se.Due = again(last.In(zone), n, unit)
 	se.Overdue = !se.Due.After(now)
+}
+
+// consumed tells whether an item is used up, such as screws, so that a `used`
+// entry of it is no use of the jig.
+func consumed(s *job.Shop, j *job.Job, item string) bool {
+	for _, h := range j.Hardware {
+		if h.Item == item {
+			return true
+		}
+	}
+	for _, c := range j.Consumes {
+		if c.Item == item {
+			return true
+		}
+	}
+	for _, h := range s.Shelf {
+		if h.Item == item {
+			return true
+		}
+	}
+	return false
+}
+
+// again counts on from a reading by the calendar: a month that is too short
+// ends on its last day.
+func again(t time.Time, n int, unit string) time.Time {
+	switch unit {
+	case "week":
+		return t.AddDate(0, 0, 7*n)
+	case "year":
+		n *= 12
+	}
+	y, m, d := t.Date()
+	if last := time.Date(y, m+time.Month(n)+1, 0, 0, 0, 0, 0, time.UTC).Day(); d > last {
+		d = last
+	}
+	return time.Date(y, m+time.Month(n), d, t.Hour(), t.Minute(), t.Second(), 0, t.Location())
 }
 
 func (c *checker) truth(now time.Time) {

@@ -13,6 +13,7 @@ import (
 // outside, and the area waiting is what the search makes smaller.
 type search struct {
 	in    *inst
+	how   manner
 	ctx   context.Context
 	rng   *rand.Rand
 	ops   int64 // elementary steps
@@ -59,7 +60,10 @@ type state struct {
 const opsPerUnit = 64
 
 func (in *inst) newSearch(ctx context.Context, seed uint64) *search {
-	s := &search{in: in, ctx: ctx, rng: rand.New(rand.NewPCG(seed, 0x9e3779b97f4a7c15)), order: make([]float64, len(in.units))}
+	s := &search{in: in, ctx: ctx, rng: rand.New(rand.NewPCG(seed, 0x9e3779b97f4a7c15)), order: make([]float64, len(in.units)), how: manyStocks}
+	if len(in.bases) == 1 {
+		s.how = oneStock
+	}
 	for i := range in.bases {
 		s.left = append(s.left, in.bases[i].qty)
 	}

@@ -54,7 +54,11 @@ func (c *checker) smallPart(p *job.Part) {
 func (c *checker) stock(p *job.Part) {
 	c.proof.Checked++
 	st := c.shop.StockByID(p.From)
-	if st == nil || st.Form == "rod" {
+	if st == nil {
+		return
+	}
+	c.noStock(p, st)
+	if st.Form == "rod" {
 		return
 	}
 	have := st.Size[2].Length
@@ -84,6 +88,56 @@ func (c *checker) stock(p *job.Part) {
 			fmt.Sprintf("%s is %s thick and %s gives %s%s", p.ID, c.len(t), st.ID, c.len(give), why),
 			"take thicker stock, or glue it up from layers")
 	}
+}
+
+// noStock finds a part that no piece of its stock is large enough for, neither
+// one on hand nor one as bought. Saw cuts and defects are left to the layout.
+func (c *checker) noStock(p *job.Part, st *job.Stock) {
+	c.proof.Checked++
+	l, w := p.Size[0].Length+p.Oversize.Length, p.Size[1].Length+p.Oversize.Length
+	turn := p.Turn || st.Form != "board" && !st.Grain
+	rod := st.Form == "rod"
+	var largest [2]measure.Length
+	sized := false
+	kinds := []*job.Stock{st}
+	for _, id := range st.Also {
+		if o := c.shop.StockByID(id); o != nil {
+			kinds = append(kinds, o)
+		}
+	}
+	fits := func(x, y measure.Length) bool {
+		sized = sized || x > 0
+		if x > largest[0] || x == largest[0] && y > largest[1] {
+			largest = [2]measure.Length{x, y}
+		}
+		return x >= l && (rod || y == 0 || y >= w) || turn && !rod && x >= w && (y == 0 || y >= l)
+	}
+	for _, k := range kinds {
+		trim := 2 * k.Trim.Length
+		if k.Size[0].Set && fits(k.Size[0].Length-trim, max(k.Size[1].Length-trim, 0)) {
+			return
+		}
+		for _, pc := range k.OnHand {
+			if pc.Qty != 0 && fits(pc.Size[0].Length, pc.Size[1].Length) {
+				return
+			}
+		}
+	}
+	size := func(x, y measure.Length) string {
+		if rod || y == 0 {
+			return c.len(x)
+		}
+		return c.len(x) + " x " + c.len(y)
+	}
+	if !sized {
+		c.say("no-stock", Look, p.ID, p.At,
+			fmt.Sprintf("%s wants %s of %s, and stock.yaml gives neither a size of it nor a piece on hand", p.ID, size(l, w), st.ID),
+			"write `size:` for what is bought, or list what is there under `on-hand:`")
+		return
+	}
+	c.say("no-stock", Stop, p.ID, p.At,
+		fmt.Sprintf("%s wants %s of %s, and the largest piece of it is %s", p.ID, size(l, w), st.ID, size(largest[0], largest[1])),
+		"take larger stock, or join the part from pieces")
 }
 
 // fits adds up parts side by side against what they fill.

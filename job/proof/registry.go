@@ -29,6 +29,7 @@ func Rules() []Rule {
 		{"leaves-part", Stop, "a cut lies outside the part"},
 		{"mates-line-up", Stop, "the holes of two mating parts do not line up"},
 		{"metal-in-cut", Stop, "a cut runs through metal"},
+		{"no-stock", Stop, "no piece of a part's stock is large enough for it"},
 		{"opposite-cuts", Stop, "cuts from both faces break into one another"},
 		{"part-before-cut", Stop, "a step uses a part that is cut later"},
 		{"part-without-step", Look, "no step uses a part"},

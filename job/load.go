@@ -65,6 +65,7 @@ type reader struct {
 	lost  map[string]bool // files that could not be read at all
 	also  []word          // kinds of stock that others name
 	cache *Cache          // entries read before; nil for a single reading
+	only  map[string]bool // the jobs to read; nil for all
 }
 
 func (r *reader) problem(file, hint, format string, args ...any) {
@@ -104,6 +105,9 @@ func (r *reader) all() {
 			r.problem(dir, "rename one of them", "differs from %s only in capital letters; many disks cannot hold both", other)
 		}
 		lower[strings.ToLower(name)] = dir
+		if r.only != nil && !r.only[name] {
+			continue
+		}
 		inside := r.folder(dir, true)
 		if len(visible(inside)) == 0 {
 			continue

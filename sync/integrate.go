@@ -150,6 +150,9 @@ func (x *session) settle(b *store.Batch, one, two store.Hash, bases []store.Hash
 		}
 	}
 	m := &merger{objs: x.repo.Objects, batch: b, opts: settle.Options{Reread: x.o.Reread}}
+	if depth == 0 { // what crossed histories share is only compared with
+		m.shop = x.o.RereadShop
+	}
 	if m.a, err = x.sideOf(p.Hash, q.Hash); err != nil {
 		return nil, nil, err
 	}

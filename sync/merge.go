@@ -3,6 +3,7 @@ package sync
 import (
 	"bytes"
 	"fmt"
+	"io/fs"
 	"sort"
 
 	"caul/sync/settle"
@@ -22,6 +23,9 @@ type merger struct {
 	links              []string   // links and submodules that both sides changed
 	records            []string
 	look               []string
+
+	shop func(fsys fs.FS, jobs []string) error // reads the result as a folder; nil for no check
+	made []settle.Record                       // the records of this settling
 }
 
 // merge settles the trees and returns the result.
@@ -55,6 +59,7 @@ func (m *merger) merge(base, ours, theirs store.Hash) (store.Hash, error) {
 		for _, r := range out.BothWays {
 			m.records = append(m.records, r.Name())
 		}
+		m.made = out.BothWays
 		m.look = append(m.look, out.Notes...)
 	}
 	for _, p := range m.links {
@@ -68,7 +73,10 @@ func (m *merger) merge(base, ours, theirs store.Hash) (store.Hash, error) {
 	if tree, err = m.whole(tree); err != nil {
 		return tree, err
 	}
-	return m.unfold(tree)
+	if tree, err = m.unfold(tree); err != nil {
+		return tree, err
+	}
+	return m.reread(tree)
 }
 
 // put lays files over a tree, deletions first: a file may have become a folder.

@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"io/fs"
 	"os"
 	"strings"
 	"time"
@@ -36,6 +37,9 @@ type Options struct {
 	Describe func([]Change) string
 	// Reread reads a settled file as strictly as the program will; nil means no check.
 	Reread func(path string, data []byte) error
+	// RereadShop reads the shop's own files and the named jobs of a settled folder as strictly as the program will; nil means no
+	// check.
+	RereadShop func(fsys fs.FS, jobs []string) error
 	// Join lets two shops that never met become one.
 	Join bool
 	// Rewritten lets a remote whose history was rewritten be settled with: what it dropped comes back from this machine.

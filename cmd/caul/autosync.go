@@ -33,7 +33,7 @@ func autoSync(ctx context.Context, e *env, dir string) {
 	}
 	ctx, cancel := context.WithTimeout(ctx, autoTime)
 	defer cancel()
-	rep, err := s.Sync(ctx, sync.Options{Only: only, Now: e.now, Reread: reread, Secret: tokenOf(s.Dir())})
+	rep, err := s.Sync(ctx, sync.Options{Only: only, Now: e.now, Reread: reread, RereadShop: rereadShop, Secret: tokenOf(s.Dir())})
 	if err != nil {
 		fmt.Fprintf(e.err, "look: not synced yet: %v\n", err)
 		return

@@ -88,7 +88,7 @@ func TestLaptopSyncsOverTheBench(t *testing.T) {
 	}
 	token := peerToken(bytes.Repeat([]byte{1}, 32))
 	srv, err := bench.New(bench.Config{Dir: dir, Machine: "shop", Now: clock, Hosts: []string{ln.Addr().String()}, Code: "ABCD-2345",
-		PeerPath: sync.PeerPath, Peer: s.PeerHandler(func() string { return token }, sync.Options{Now: clock, Reread: reread})})
+		PeerPath: sync.PeerPath, Peer: s.PeerHandler(func() string { return token }, sync.Options{Now: clock, Reread: reread, RereadShop: rereadShop})})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -98,7 +98,7 @@ func TestLaptopSyncsOverTheBench(t *testing.T) {
 
 	addr, laptop := "caul://"+ln.Addr().String(), filepath.Join(t.TempDir(), "laptop")
 	o := func(secret string) sync.Options {
-		return sync.Options{Now: clock, Reread: reread, Getenv: func(string) string { return "" }, Secret: func(string) string { return secret }}
+		return sync.Options{Now: clock, Reread: reread, RereadShop: rereadShop, Getenv: func(string) string { return "" }, Secret: func(string) string { return secret }}
 	}
 	for _, wrong := range []string{"", "ABCD-2345", "aaaaa-bbbbb-ccccc-ddddd"} {
 		if _, rep, err := sync.Clone(t.Context(), addr, filepath.Join(t.TempDir(), "x"), "desk", "bench", sync.RemoteOptions{}, o(wrong)); err == nil && !rep.Partial() {

@@ -105,7 +105,7 @@ func runBench(ctx context.Context, e *env, o benchOptions) error {
 		if s, err := sync.Open(dir); err == nil {
 			defer s.Close()
 			cfg.PeerPath = sync.PeerPath
-			cfg.Peer = s.PeerHandler(func() string { return token }, sync.Options{Now: e.now, Reread: reread})
+			cfg.Peer = s.PeerHandler(func() string { return token }, sync.Options{Now: e.now, Reread: reread, RereadShop: rereadShop})
 			if o.readOnly {
 				cfg.Peer = nil // what is pushed would be written
 			}

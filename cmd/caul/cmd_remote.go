@@ -100,7 +100,7 @@ func runCopy(ctx context.Context, e *env, addr, dir, machine, name string) error
 	full := e.path(dir)
 	_, before := os.Lstat(full)
 	done := e.progress("copying")
-	s, rep, err := sync.Clone(ctx, addr, full, machine, name, sync.RemoteOptions{}, sync.Options{Now: e.now, Ask: e.ask(done), Reread: reread})
+	s, rep, err := sync.Clone(ctx, addr, full, machine, name, sync.RemoteOptions{}, sync.Options{Now: e.now, Ask: e.ask(done), Reread: reread, RereadShop: rereadShop})
 	done()
 	if err != nil {
 		return &fault{code: exitFailed, err: err, hint: sync.NextStep(err)}

@@ -3,6 +3,7 @@ package main
 import (
 	"context"
 	"fmt"
+	"io/fs"
 	"slices"
 	"strings"
 
@@ -64,7 +65,7 @@ func runSync(ctx context.Context, e *env, o syncOptions) error {
 		}
 	}
 	done := e.progress("syncing")
-	rep, err := s.Sync(ctx, sync.Options{DryRun: o.dry, Only: o.only, Now: e.now, Ask: e.ask(done), Reread: reread, Secret: tokenOf(s.Dir())})
+	rep, err := s.Sync(ctx, sync.Options{DryRun: o.dry, Only: o.only, Now: e.now, Ask: e.ask(done), Reread: reread, RereadShop: rereadShop, Secret: tokenOf(s.Dir())})
 	done()
 	if err != nil {
 		return &fault{code: exitFailed, err: err, hint: sync.NextStep(err)}
@@ -80,6 +81,9 @@ func runSync(ctx context.Context, e *env, o syncOptions) error {
 
 // reread reads a settled file as strictly as every command will.
 func reread(path string, data []byte) error { return job.CheckFile(path, data) }
+
+// rereadShop reads what was settled as a folder.
+func rereadShop(fsys fs.FS, jobs []string) error { return job.CheckFolder(fsys, jobs) }
 
 func openSync(e *env) (*sync.Shop, error) {
 	dir, err := e.shopDir()

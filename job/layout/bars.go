@@ -24,6 +24,7 @@ type bars struct {
 	kind   []int   // of each length
 	lp     *master
 	knap   knapsack
+	fill   filler
 	ops    int64
 	limit  func(ops int64) bool
 	rng    *rand.Rand
@@ -59,6 +60,7 @@ func (in *inst) newBars() *bars {
 		r.d = append(r.d, len(in.kinds[k].parts))
 	}
 	r.knap = knapsack{size: r.size, w: r.w}
+	r.fill = filler{size: r.size, short: r.size, w: r.w}
 	return r
 }
 
@@ -149,9 +151,14 @@ func (r *bars) solve(low int) bool {
 	}
 	r.root()
 	for try := 0; len(r.best) > r.low && !r.limit(r.ops); try++ {
-		target := r.low
-		if try%8 == 7 {
-			target = len(r.best) - 1
+		if try == 2 {
+			for len(r.best) > r.low && r.decide(r.low) == refuted {
+				r.low++
+				r.needOf = need{want: int64(r.low), have: []int64{1}, by: BySearch}
+			}
+			if len(r.best) <= r.low {
+				break
+			}
 		}
 		luck := 0.0
 		if try > 1 {
@@ -160,6 +167,10 @@ func (r *bars) solve(low int) bool {
 		known := len(r.lp.cols)
 		n := &node{lp: r.lp.clone(), left: slices.Clone(r.d)}
 		slips := min(4<<try, 256)
+		target := r.low
+		if try%8 == 7 {
+			target = len(r.best) - 1
+		}
 		r.dive(n, target, &slips, luck, try%2 == 0)
 		r.learn(n.lp, known)
 	}
@@ -212,7 +223,6 @@ func (r *bars) column(bar []int) column {
 // generate adds columns until none improves or done says so.
 func (r *bars) generate(lp *master, left []int, done func(value float64, values []int64, most int64, exact bool) bool) {
 	values := make([]int64, len(left))
-	exactly := false
 	for range 5000 {
 		before := lp.ops
 		lp.solve(5000)
@@ -222,19 +232,22 @@ func (r *bars) generate(lp *master, left []int, done func(value float64, values 
 		}
 		// A good pattern will do as long as there is one; the best is needed to
 		// see that there is none, and for the bound.
-		var most int64
-		var bar []int
-		if !exactly {
-			most, bar = r.knap.good(values, left)
-		}
-		exact := exactly || float64(most) <= dualScale*(1+1e-4)
-		if exact {
-			most, bar = r.knap.best(values, left)
-			exactly = float64(most) < dualScale*(1+1e-2)
-		}
+		most, bar := r.knap.good(values, left)
 		r.ops += r.knap.steps
 		r.knap.steps = 0
-		if most == 0 || done(lp.value(), values, most, exact) || float64(most) <= dualScale*(1+1e-7) || r.limit(r.ops) {
+		if float64(most) <= dualScale*(1+1e-4) {
+			found, top := r.fill.fill(values, nil, left, dualScale+dualScale>>23, 30, fillSteps)
+			r.ops += r.fill.steps
+			r.fill.steps = 0
+			if done(lp.value(), values, top, true) || len(found) == 0 || r.limit(r.ops) {
+				return
+			}
+			for i := range found {
+				lp.add(found[i].column())
+			}
+			continue
+		}
+		if done(lp.value(), values, most, false) || r.limit(r.ops) {
 			return
 		}
 		lp.add(r.column(bar))

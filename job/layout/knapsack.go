@@ -2,38 +2,24 @@ package layout
 
 import (
 	"cmp"
-	"math"
 	"slices"
 )
 
-// knapsack finds the most valuable filling of one bar with at most so many of
-// each length, exactly: by branch and bound, and where that takes long by a
-// dynamic program (S. Martello, P. Toth, "Knapsack Problems", 1990).
+// knapsack finds a good filling of one bar with at most so many of each
+// length, in short time, by branch and bound cut short (S. Martello, P. Toth,
+// "Knapsack Problems", 1990). The best is filler's business.
 type knapsack struct {
 	size  int64
 	w     []int64
 	steps int64
 
 	order []int
-	f     []int64
-	taken [][]uint64
 }
 
-const (
-	knapsackNodes = 20_000
-	knapsackTable = 200_000_000
-)
+const knapsackNodes = 300
 
-func (k *knapsack) best(values []int64, most []int) (int64, []int) {
-	return k.search(values, most, false)
-}
-
-// good gives a good filling in short time, not always the best.
+// good gives what the filling is worth and how many of each length it holds.
 func (k *knapsack) good(values []int64, most []int) (int64, []int) {
-	return k.search(values, most, true)
-}
-
-func (k *knapsack) search(values []int64, most []int, short bool) (int64, []int) {
 	k.order = k.order[:0]
 	smallest := k.size + 1
 	for i, v := range values {
@@ -48,10 +34,7 @@ func (k *knapsack) search(values []int64, most []int, short bool) (int64, []int)
 	n := len(k.order)
 	cur, best := make([]int, len(values)), make([]int, len(values))
 	var bestV int64
-	nodes, limit := 0, max(knapsackNodes, int(min(k.size*int64(n)/40, 1<<20)))
-	if short {
-		limit = 300
-	}
+	nodes := 0
 	tail := make([]int64, n+1) // smallest length from here on
 	tail[n] = k.size + 1
 	for t := n - 1; t >= 0; t-- {
@@ -75,7 +58,7 @@ func (k *knapsack) search(values []int64, most []int, short bool) (int64, []int)
 			if k.w[i] > room {
 				continue
 			}
-			if nodes++; nodes > limit {
+			if nodes++; nodes > knapsackNodes {
 				return false
 			}
 			for c := min(int(room/k.w[i]), most[i]); c > 0; c-- {
@@ -88,63 +71,7 @@ func (k *knapsack) search(values []int64, most []int, short bool) (int64, []int)
 		}
 		return true
 	}
-	ok := walk(0, k.size, 0)
-	defer func() { k.steps += int64(nodes + n) }()
-	if short {
-		return bestV, best
-	}
-	if !ok && k.size*int64(n) < knapsackTable {
-		return k.table(values, most)
-	}
-	if !ok {
-		// Too large for either: go on without a limit of nodes.
-		limit = math.MaxInt
-		clear(cur)
-		walk(0, k.size, 0)
-	}
+	walk(0, k.size, 0)
+	k.steps += int64(nodes + n)
 	return bestV, best
-}
-
-// table is the dynamic program.
-func (k *knapsack) table(values []int64, most []int) (int64, []int) {
-	size := int(k.size)
-	if len(k.f) != size+1 {
-		k.f = make([]int64, size+1)
-	}
-	f := k.f
-	clear(f)
-	type bundle struct{ i, c int }
-	var bs []bundle
-	words := size/64 + 1
-	for _, i := range k.order {
-		left := min(most[i], size/int(k.w[i]))
-		for c := 1; left > 0; c *= 2 {
-			c = min(c, left)
-			left -= c
-			b := len(bs)
-			bs = append(bs, bundle{i, c})
-			if b == len(k.taken) {
-				k.taken = append(k.taken, make([]uint64, words))
-			}
-			row := k.taken[b]
-			clear(row)
-			w, v := c*int(k.w[i]), int64(c)*values[i]
-			for x := size; x >= w; x-- {
-				if t := f[x-w] + v; t > f[x] {
-					f[x] = t
-					row[x/64] |= 1 << (x % 64)
-				}
-			}
-			k.steps += int64(size / 16)
-		}
-	}
-	n := make([]int, len(values))
-	x := size
-	for b := len(bs) - 1; b >= 0; b-- {
-		if k.taken[b][x/64]>>(x%64)&1 == 1 {
-			n[bs[b].i] += bs[b].c
-			x -= bs[b].c * int(k.w[bs[b].i])
-		}
-	}
-	return f[size], n
 }

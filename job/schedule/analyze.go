@@ -151,8 +151,12 @@ func (e *engine) analyze() (back, lbd int32) {
 		j++
 	}
 	e.lower = e.lower[:j]
+	for len(e.levelIn) <= int(lev) {
+		e.levelIn = append(e.levelIn, 0)
+	}
 	for _, i := range e.lower {
 		e.seen[i] = true
+		e.levelIn[e.trail[i].level] = e.tag + 1
 	}
 	j = 0
 	for _, i := range e.lower {
@@ -215,30 +219,46 @@ func (e *engine) entryAtom(k int32) atom {
 	return atom{t.b, e.needVal[t.b]}
 }
 
-// redundant reports whether a marked entry follows from the other marked ones.
+// redundant reports whether a marked entry follows from the other marked ones,
+// over a few steps.
 func (e *engine) redundant(k int32) bool {
 	t := &e.trail[k]
-	if t.kind == byDecision {
-		return false
-	}
 	v := int64(0)
 	if t.b >= 0 {
 		v = e.needVal[t.b]
 	}
-	e.scratch = e.explain(k, v, e.scratch[:0])
-	for _, a := range e.scratch {
+	return e.follows(k, v, 0)
+}
+
+const deepest = 3
+
+// follows reports whether entry k, as far as value v, follows from marked
+// entries before it.
+func (e *engine) follows(k int32, v int64, depth int) bool {
+	switch t := &e.trail[k]; {
+	case t.kind == byDecision:
+		return false
+	case depth > 0 && (e.levelIn[t.level] != e.tag+1 || t.kind >= byTable):
+		return false
+	}
+	for len(e.deep) <= depth {
+		e.deep = append(e.deep, nil)
+	}
+	why := e.explain(k, v, e.deep[depth][:0])
+	e.deep[depth] = why
+	for _, a := range why {
 		i := e.atomPos(a)
 		if i < 0 || e.trail[i].level == 0 {
 			continue
 		}
 		if a.b < 0 {
-			if !e.seen[i] {
-				return false
+			if e.seen[i] {
+				continue
 			}
+		} else if at := e.needAt[a.b]; at >= i && at < k && (at > i || e.needVal[a.b] >= a.v) {
 			continue
 		}
-		at := e.needAt[a.b]
-		if at < i || at >= k || (at == i && e.needVal[a.b] < a.v) {
+		if depth == deepest || !e.follows(i, a.v, depth+1) {
 			return false
 		}
 	}

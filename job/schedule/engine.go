@@ -144,6 +144,8 @@ type engine struct {
 	learnt   []lit
 	levelTag []int32
 	tag      int32
+	levelIn  []int32  // by level: tag + 1 if the clause has an entry of it
+	deep     [][]atom // by depth
 
 	restarts    int64
 	restartUnit int64

@@ -537,7 +537,7 @@ func (e *sets) grow(b *bin, s set, z size, units [][]int32) int32 {
 func (v *solver) listed(ctx context.Context) {
 	s := v.s
 	e := v.in.newSets(func(ops int64) bool {
-		return ctx.Err() != nil || s.ops+v.spent+ops > v.limit/4*3
+		return ctx.Err() != nil || ops > v.limit/4 || s.ops+v.spent+ops > v.limit
 	})
 	if e == nil {
 		return

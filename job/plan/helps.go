@@ -56,7 +56,7 @@ func (w *world) helps(ctx context.Context, s *solved, p *Plan, opts Options) []H
 		}
 		out = append(out, found{late: lv[schedule.Lateness].Value, Help: Help{
 			Change: v.change, Finish: w.ax.at(fin), Saves: time.Duration(base-fin) * time.Minute,
-			Proved: lv[schedule.Finish].Proved,
+			Proved: lv[schedule.Finish].Proved, LessLate: time.Duration(late-lv[schedule.Lateness].Value) * time.Minute,
 		}})
 	}
 	sort.SliceStable(out, func(i, k int) bool {

@@ -204,13 +204,26 @@ func (s *solved) causeWords(i int, c cause) string {
 	case c.lag >= 0:
 		return s.lagWords(c, at)
 	case c.res == maker:
-		return "follows " + s.actName(c.pred)
+		return "follows " + s.actName(c.pred) + s.otherJob(i, c.pred)
 	case c.res >= 0 && t.clampID[c.res] != "":
-		return fmt.Sprintf("waits for %s clamps, back %s from %s", t.clampID[c.res], at(c.ready), t.acts[c.pred].nameOr("the job in them"))
+		return fmt.Sprintf("waits for %s clamps, back %s from %s", t.clampID[c.res], at(c.ready), t.acts[c.pred].nameOr("the job in them")+s.otherJob(i, c.pred))
 	case c.res >= 0:
-		return fmt.Sprintf("waits for %s, free %s after %s", t.prob.Resources[c.res].Name, at(c.ready), t.acts[c.pred].nameOr("the job on it"))
+		return fmt.Sprintf("waits for %s, free %s after %s", t.prob.Resources[c.res].Name, at(c.ready), t.acts[c.pred].nameOr("the job on it")+s.otherJob(i, c.pred))
 	}
 	return ""
+}
+
+// otherJob names the job of an activity where it is another's than of the one
+// spoken of.
+func (s *solved) otherJob(i, other int) string {
+	a, b := s.t.acts[i].sv, s.t.acts[other].sv
+	if a == nil || b == nil || a.jv == b.jv {
+		return ""
+	}
+	if b.jv.job.Name == "" {
+		return " [" + b.jv.job.ID + "]"
+	}
+	return " [" + b.jv.job.Name + "]"
 }
 
 func (a act) nameOr(other string) string {

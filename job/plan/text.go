@@ -126,7 +126,13 @@ func (pg *page) chain(p *Plan) {
 }
 
 func helpWords(p *Plan, h Help) string {
-	s := fmt.Sprintf("%s: finishes %s, %s earlier", h.Change, when(h.Finish, p.Now), spanWords(h.Saves))
+	s := fmt.Sprintf("%s: finishes %s", h.Change, when(h.Finish, p.Now))
+	if h.Saves > 0 {
+		s += fmt.Sprintf(", %s earlier", longWords(h.Saves))
+	}
+	if h.LessLate > 0 {
+		s += fmt.Sprintf(", and the jobs are less late by %s together", longWords(h.LessLate))
+	}
 	if !h.Proved {
 		s += " (or better)"
 	}
@@ -142,6 +148,9 @@ func (pg *page) job(p *Plan, j JobPlan) {
 	case j.Done:
 		pg.put("", 2, name+": done")
 		return
+	case j.Finish.IsZero():
+		pg.put("", 2, name+": no steps to plan yet")
+		return
 	case j.HandsOn == 0 && !j.Finish.After(p.Now):
 		pg.put("", 2, name+": nothing in the plan")
 		return
@@ -156,7 +165,7 @@ func (pg *page) job(p *Plan, j JobPlan) {
 		pg.put("", 2, text)
 	}
 	if j.Late > 0 {
-		pg.put("  ", 2, fmt.Sprintf("late by %s, due %s", spanWords(j.Late), dayWords(j.Due, p.Now)))
+		pg.put("  ", 2, fmt.Sprintf("late by %s, due %s", longWords(j.Late), dayWords(j.Due, p.Now)))
 	} else if !j.Due.IsZero() {
 		pg.put("  ", 2, "in time, due "+dayWords(j.Due, p.Now))
 	}

@@ -97,7 +97,9 @@ type Help struct {
 	Change string        `json:"change"`
 	Finish time.Time     `json:"finish"`
 	Saves  time.Duration `json:"saves"`
-	Proved bool          `json:"proved"`
+	// LessLate is by how much less the jobs are late, added up by their weights.
+	LessLate time.Duration `json:"less_late,omitempty"`
+	Proved   bool          `json:"proved"`
 }
 
 // Timer is something that runs by itself: clamps, cure, a wait.

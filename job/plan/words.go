@@ -39,6 +39,18 @@ func spanWords(d time.Duration) string {
 	return (measure.Span(m) * measure.Minute).String()
 }
 
+// longWords writes a duration; from two days on in days and hours.
+func longWords(d time.Duration) string {
+	if d < 48*time.Hour {
+		return spanWords(d)
+	}
+	h := int(d.Round(time.Hour) / time.Hour)
+	if h%24 == 0 {
+		return count(h/24, "day")
+	}
+	return fmt.Sprintf("%s %d h", count(h/24, "day"), h%24)
+}
+
 // clampWords lists clamps by kind: "8 bar, 2 spring".
 func clampWords(m map[string]int) string {
 	if len(m) == 0 {

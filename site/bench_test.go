@@ -121,19 +121,3 @@ func BenchmarkWholeSite(b *testing.B) {
 		b.ReportMetric(float64(m.Sys)/(1<<20), "sys-MB")
 	}
 }
-
-// BenchmarkOneEntry draws a site again of which one entry has changed.
-func BenchmarkOneEntry(b *testing.B) {
-	in, _ := largeShop(b)
-	var d Drawer
-	if _, err := d.Render(in); err != nil {
-		b.Fatal(err)
-	}
-	b.ResetTimer()
-	for n := range b.N {
-		in.Shop.Jobs[n%len(in.Shop.Jobs)].Log[3].Text = fmt.Sprintf("changed %d", n)
-		if _, err := d.Render(in); err != nil {
-			b.Fatal(err)
-		}
-	}
-}

@@ -3,8 +3,10 @@ package site
 import (
 	"bytes"
 	"embed"
+	"errors"
 	"fmt"
 	"html/template"
+	"maps"
 	"path"
 	"runtime"
 	"sort"
@@ -44,6 +46,9 @@ type Input struct {
 	Shared bool
 	Build  SharedBuild
 
+	// Kept holds pages of finished jobs from an earlier drawing; nil draws all.
+	Kept *Memory
+
 	// Open reads a picture of the shop by its slash path; nil draws no pictures.
 	Open func(path string) ([]byte, error)
 }
@@ -81,6 +86,10 @@ func (f Files) Paths() []string {
 type Site struct {
 	Pages    Files
 	Pictures map[string]string
+
+	standing map[string]string // pages and pictures that are there already, as the list of pages has them
+	jobs     map[string]*drawn // by job id
+	lines    map[string]string // once written: the list of pages, by job folder
 }
 
 // All gives pages and cleaned pictures together, for a site that is small.
@@ -99,100 +108,66 @@ func (s *Site) All(open func(path string) ([]byte, error)) (Files, error) {
 	return out, nil
 }
 
-// Render draws the whole site. The same input gives the same bytes.
+// Render draws the whole site. The same input gives the same bytes, whether
+// pages of finished jobs are held from an earlier drawing or not.
 func Render(in Input) (*Site, error) {
-	var d Drawer
-	return d.Render(in)
-}
-
-// Drawer draws a site again and again, such as after each entry: a job whose
-// files, plan, cuts, cost and findings are as before keeps its pages. The zero
-// value is ready.
-type Drawer struct {
-	t    *template.Template
-	kept map[string]*drawn // by job id
-
-	shop    [2]uint64 // mark of the shop without its jobs
-	figures []byte    // the page of figures, which only that can change
-}
-
-// drawn are the pages of one job and what they were drawn from.
-type drawn struct {
-	key  [2]uint64
-	site *Site
-	feed []feedEntry
-	bare int // pictures without a description
-
-	state     job.State
-	stepsDone int
-}
-
-// Render draws the whole site. The same input gives the same bytes, whatever
-// was drawn before.
-func (d *Drawer) Render(in Input) (*Site, error) {
-	if d.t == nil {
-		t, err := template.New("").Funcs(funcs()).ParseFS(assets, "templates/*.html")
-		if err != nil {
-			return nil, err
-		}
-		d.t, d.kept = t, map[string]*drawn{}
+	t, err := template.New("").Funcs(funcs()).ParseFS(assets, "templates/*.html")
+	if err != nil {
+		return nil, err
 	}
-	r := &renderer{in: in, t: d.t, out: &Site{Pages: Files{}, Pictures: map[string]string{}}}
+	r := &renderer{in: in, t: t, out: &Site{Pages: Files{}, Pictures: map[string]string{}, standing: in.Kept.standing(), jobs: map[string]*drawn{}}}
 	r.byJob()
-	shopKey := r.shopKey()
-	r.done = map[string]*drawn{}
-	var anew []*job.Job
-	keys := map[string][2]uint64{}
-	var mk mark
-	for _, j := range in.Shop.Jobs {
-		keys[j.ID] = r.jobKey(j, shopKey, &mk)
-		if k := d.kept[j.ID]; k != nil && k.key == keys[j.ID] {
-			r.done[j.ID] = k
-		} else {
-			anew = append(anew, j)
-		}
-	}
-	fresh := make([]*drawn, len(anew))
+	all := make([]*drawn, len(in.Shop.Jobs))
 	var g errgroup.Group
 	g.SetLimit(max(1, runtime.GOMAXPROCS(0)))
-	for i, j := range anew {
+	for i, j := range in.Shop.Jobs {
+		if in.Kept.Holds(j.ID) {
+			all[i] = in.Kept.held[j.ID].drawn()
+			continue
+		}
 		g.Go(func() (err error) {
-			fresh[i], err = r.drawJob(j)
+			all[i], err = r.drawJob(j)
 			return err
 		})
 	}
 	if err := g.Wait(); err != nil {
 		return nil, err
 	}
-	for i, j := range anew {
-		fresh[i].key = keys[j.ID]
-		r.done[j.ID] = fresh[i]
-	}
 	var feeds [][]feedEntry
-	for _, j := range in.Shop.Jobs {
-		k := r.done[j.ID]
-		for p, b := range k.site.Pages {
-			r.out.Pages[p] = b
+	for i, j := range in.Shop.Jobs {
+		d := all[i]
+		r.out.jobs[j.ID] = d
+		if d.site != nil {
+			maps.Copy(r.out.Pages, d.site.Pages)
+			maps.Copy(r.out.Pictures, d.site.Pictures)
+			d.site = nil
 		}
-		for p, from := range k.site.Pictures {
-			r.out.Pictures[p] = from
-		}
-		feeds = append(feeds, k.feed)
-		r.bare += k.bare
+		feeds = append(feeds, d.feed)
+		r.bare += d.bare
 	}
-	d.done(r.done, shopKey)
-	if err := r.shopPages(newest(feeds, feedMost), d); err != nil {
+	feed := newest(feeds, feedMost)
+	if err := in.Kept.fillFeed(feed); err != nil {
+		return nil, fmt.Errorf("%w: %w", ErrForgot, err)
+	}
+	if err := r.shopPages(feed); err != nil {
 		return nil, err
 	}
 	return r.out, nil
 }
 
-// done keeps what was drawn for the next time.
-func (d *Drawer) done(kept map[string]*drawn, shop [2]uint64) {
-	d.kept = kept
-	if d.shop != shop {
-		d.shop, d.figures = shop, nil
-	}
+// ErrForgot says that a Memory does not hold what it should; a site drawn
+// without it is whole.
+var ErrForgot = errors.New("what was kept of the pages does not read")
+
+// drawn are the pages of one job, and what the shop's pages tell of it.
+type drawn struct {
+	held bool  // the pages stand already
+	site *Site // nil when they do, and once they are in the whole site
+	feed []feedEntry
+	bare int // pictures without a description
+
+	state            job.State
+	steps, stepsDone int
 }
 
 type renderer struct {
@@ -204,7 +179,7 @@ type renderer struct {
 	finds map[string][]proof.Finding
 	bare  int
 	feed  []feedEntry // of the job being drawn
-	done  map[string]*drawn
+	quiet bool        // of a job that is done, whose pages do not change with the day
 }
 
 // byJob sorts what belongs to a job out of the answers for the whole shop.
@@ -233,16 +208,17 @@ func (r *renderer) drawJob(j *job.Job) (*drawn, error) {
 	if err != nil {
 		return nil, err
 	}
+	one.quiet = v.Done
 	for _, pg := range v.Pages {
 		if err := one.page(path.Join("jobs", j.ID, pg.File), pg.template, v.on(pg)); err != nil {
 			return nil, err
 		}
 	}
-	return &drawn{site: one.out, feed: one.feed, bare: one.bare, state: v.State, stepsDone: v.stepsDone}, nil
+	return &drawn{site: one.out, feed: one.feed, bare: one.bare, state: v.State, steps: len(j.Steps), stepsDone: v.stepsDone}, nil
 }
 
 // shopPages draws what is about the shop as a whole.
-func (r *renderer) shopPages(feed []feedEntry, d *Drawer) error {
+func (r *renderer) shopPages(feed []feedEntry) error {
 	css, err := styles()
 	if err != nil {
 		return err
@@ -251,13 +227,9 @@ func (r *renderer) shopPages(feed []feedEntry, d *Drawer) error {
 	if r.out.Pages["site.js"], err = assets.ReadFile("static/site.js"); err != nil {
 		return err
 	}
-	if d.figures == nil {
-		if err := r.page("figures.html", "figures", r.figuresView()); err != nil {
-			return err
-		}
-		d.figures = r.out.Pages["figures.html"]
+	if err := r.page("figures.html", "figures", r.figuresView()); err != nil {
+		return err
 	}
-	r.out.Pages["figures.html"] = d.figures
 	if r.in.Shared {
 		return r.page("index.html", "build", r.buildView())
 	}
@@ -308,8 +280,14 @@ func (r *renderer) page(file, name string, v any) error {
 }
 
 // drawnAt stands at the foot of a page: the day, so that pages do not differ
-// by the minute they were drawn in.
-func (r *renderer) drawnAt() string { return r.in.Now.In(r.zone()).Format("2 January 2006") }
+// by the minute they were drawn in. The pages of a job that is done tell
+// nothing that passes, and have none.
+func (r *renderer) drawnAt() string {
+	if r.quiet {
+		return ""
+	}
+	return r.in.Now.In(r.zone()).Format("2 January 2006")
+}
 
 func (r *renderer) zone() *time.Location {
 	if r.in.Shop.Zone != nil {

@@ -12,7 +12,6 @@ import (
 	"os"
 	"path"
 	"path/filepath"
-	"reflect"
 	"regexp"
 	"strings"
 	"testing"
@@ -72,103 +71,24 @@ func render(t testing.TB, in Input) *Site {
 }
 
 // TestSameInputSameBytes: two runs, other time zones of the machine, another
-// language, and a drawer that has drawn before give the same bytes.
+// language give the same bytes.
 func TestSameInputSameBytes(t *testing.T) {
 	in := demoInput(t)
 	want := render(t, in)
 	local := time.Local
 	defer func() { time.Local = local }()
-	var d Drawer
 	for _, zone := range []*time.Location{time.FixedZone("", 13*3600), time.FixedZone("", -11*3600)} {
 		time.Local = zone
 		t.Setenv("LANG", "de_DE.UTF-8")
 		t.Setenv("TZ", "Pacific/Auckland")
 		for range 2 {
-			got, err := d.Render(in)
-			require.NoError(t, err)
+			got := render(t, in)
 			require.Equal(t, want.Pictures, got.Pictures)
 			require.Equal(t, want.Pages.Paths(), got.Pages.Paths())
 			for _, p := range want.Pages.Paths() {
 				require.True(t, bytes.Equal(want.Pages[p], got.Pages[p]), p)
 			}
 		}
-	}
-}
-
-// TestDrawerSeesEveryChange: pages kept from the time before are those a new
-// drawing gives.
-func TestDrawerSeesEveryChange(t *testing.T) {
-	in := demoInput(t)
-	var d Drawer
-	_, err := d.Render(in)
-	require.NoError(t, err)
-	changes := []func(){
-		func() { in.Shop.Jobs[0].Log[0].Text = "another word" },
-		func() { in.Shop.Jobs[1].Steps[0].Name = "Another name" },
-		func() { in.Shop.Jobs[2].Parts[0].Qty++ },
-		func() { in.Shop.Cutters[0].Name = "renamed" },
-		func() { in.Shop.Name = "Another shop" },
-		func() { in.Plan.Items[0].From = in.Plan.Items[0].From.Add(time.Hour) },
-		func() { in.Bills[in.Shop.Jobs[0].ID].Spent.Minor++ },
-		func() { in.Proof.Findings = nil },
-		func() { in.Now = in.Now.AddDate(0, 0, 1) },
-		func() { in.Cuts[in.Shop.Jobs[0].ID].Answer = "otherwise" },
-	}
-	for i, change := range changes {
-		change()
-		got, err := d.Render(in)
-		require.NoError(t, err)
-		want := render(t, in)
-		for _, p := range want.Pages.Paths() {
-			require.True(t, bytes.Equal(want.Pages[p], got.Pages[p]), "change %d: %s", i, p)
-		}
-	}
-}
-
-// TestEveryFieldOfAnEntryCounts: the mark of an entry is written out by hand,
-// so a change of any field must change it.
-func TestEveryFieldOfAnEntryCounts(t *testing.T) {
-	of := func(e job.Entry) [2]uint64 {
-		m := newMark()
-		m.entry(&e)
-		return m.sum()
-	}
-	seen := map[[2]uint64]string{of(job.Entry{}): "nothing"}
-	ty := reflect.TypeFor[job.Entry]()
-	for i := range ty.NumField() {
-		f := ty.Field(i)
-		if f.Name == "At" {
-			continue // where it stands in the file shows on no page
-		}
-		var e job.Entry
-		v := reflect.ValueOf(&e).Elem().Field(i)
-		switch f.Type.Kind() {
-		case reflect.String:
-			v.SetString("x" + f.Name)
-		case reflect.Int, reflect.Int64:
-			v.SetInt(int64(7 + i))
-		case reflect.Bool:
-			v.SetBool(true)
-		case reflect.Pointer:
-			v.Set(reflect.New(f.Type.Elem()))
-		case reflect.Slice:
-			v.Set(reflect.MakeSlice(f.Type, 1, 1))
-		case reflect.Map:
-			v.Set(reflect.MakeMap(f.Type))
-			v.SetMapIndex(reflect.ValueOf("bar"), reflect.ValueOf(2))
-		default:
-			switch f.Name {
-			case "Time":
-				e.Time = noon
-			case "Value":
-				e.Value = job.Dim{Length: 5, Set: true}
-			default:
-				t.Fatalf("a new field %s: mark it in entry and set it here", f.Name)
-			}
-		}
-		m := of(e)
-		require.Empty(t, seen[m], "%s leaves no mark of its own", f.Name)
-		seen[m] = f.Name
 	}
 }
 

@@ -55,7 +55,8 @@ func (r *renderer) indexView() indexView {
 	groups := []jobGroup{{ID: "going", Title: "Under way"}, {ID: "waiting", Title: "Not begun"}, {ID: "done", Title: "Finished"}}
 	for _, j := range in.Shop.Jobs {
 		names[j.ID] = cmp.Or(j.Name, j.ID)
-		c := jobCard{ID: j.ID, Name: names[j.ID], For: j.For, Steps: len(j.Steps), State: r.done[j.ID].state, StepsDone: r.done[j.ID].stepsDone}
+		d := r.out.jobs[j.ID]
+		c := jobCard{ID: j.ID, Name: names[j.ID], For: j.For, Steps: d.steps, State: d.state, StepsDone: d.stepsDone}
 		if jp := r.plans[j.ID]; jp != nil && !jp.Done && c.State != job.Done {
 			c.Finish = r.when(jp.Finish)
 		}

@@ -44,18 +44,27 @@ func Write(dir string, s *Site, open func(path string) ([]byte, error)) (Report,
 			w.mine[p] = mark
 		}
 	}
-	now := make(map[string]string, len(s.Pages)+len(s.Pictures))
+	now := make(map[string]string, len(s.Pages)+len(s.Pictures)+len(s.standing))
 	paths := s.Pages.Paths()
 	for p := range s.Pictures {
 		if _, page := s.Pages[p]; !page {
 			paths = append(paths, p)
 		}
 	}
+	for p, mark := range s.standing {
+		paths = append(paths, p)
+		now[p] = mark
+		w.mine[p] = mark
+	}
 	sort.Strings(paths)
-	if err := w.claim(paths, s.Pages); err != nil {
+	if err := w.claim(paths, s); err != nil {
 		return w.rep, err
 	}
 	for _, p := range paths {
+		if _, stands := s.standing[p]; stands {
+			w.rep.Same++
+			continue
+		}
 		if data, page := s.Pages[p]; page {
 			now[p] = ""
 			if err := w.put(p, data); err != nil {
@@ -85,10 +94,35 @@ func Write(dir string, s *Site, open func(path string) ([]byte, error)) (Report,
 		}
 	}
 	list := listed(paths, now)
+	s.listed(list)
 	if !bytes.Equal(w.list, list) {
 		return w.rep, replace(filepath.Join(dir, manifest), list)
 	}
 	return w.rep, nil
+}
+
+// listed keeps which lines of the list of pages are of which job.
+func (s *Site) listed(list []byte) {
+	s.lines = map[string]string{}
+	all := string(list)
+	for at := 0; at < len(all); {
+		end := at
+		dir := jobFolder(all[at:])
+		for end < len(all) && jobFolder(all[end:]) == dir {
+			end += strings.IndexByte(all[end:], '\n') + 1
+		}
+		s.lines[dir] += all[at:end]
+		at = end
+	}
+}
+
+// jobFolder is the folder under jobs/ that a line begins with, with its slash.
+func jobFolder(line string) string {
+	const jobs = "jobs/"
+	if !strings.HasPrefix(line, jobs) {
+		return ""
+	}
+	return line[:len(jobs)+strings.IndexByte(line[len(jobs):], '/')+1]
 }
 
 func listed(paths []string, marks map[string]string) []byte {
@@ -106,7 +140,7 @@ func listed(paths []string, marks map[string]string) []byte {
 // claim lists new pages as this program's own before any is written, so that
 // a run that was cut off can be run again. A file that is there already and
 // somebody else's stops it, with nothing written.
-func (w *pageWriter) claim(paths []string, pages Files) error {
+func (w *pageWriter) claim(paths []string, s *Site) error {
 	union := make([]string, 0, len(paths)+len(w.mine))
 	fresh := false
 	for _, p := range paths {
@@ -118,7 +152,7 @@ func (w *pageWriter) claim(paths []string, pages Files) error {
 			continue
 		}
 		full := filepath.Join(w.dir, filepath.FromSlash(p))
-		same, there, err := holds(full, pages[p])
+		same, there, err := holds(full, s.Pages[p])
 		if err != nil {
 			return err
 		}
@@ -247,14 +281,16 @@ func holds(full string, data []byte) (same, there bool, err error) {
 // replace writes a page beside the old one and moves it into place, so that a
 // reader never sees half a page. Pages can be drawn again, so they are not
 // forced to disk one by one.
-func replace(full string, data []byte) error {
+func replace(full string, data []byte) error { return replaceAs(full, data, 0o644) }
+
+func replaceAs(full string, data []byte, mode os.FileMode) error {
 	f, err := os.CreateTemp(filepath.Dir(full), ".caul-*")
 	if err != nil {
 		return err
 	}
 	_, err = f.Write(data)
 	if err == nil {
-		err = f.Chmod(0o644)
+		err = f.Chmod(mode)
 	}
 	if cerr := f.Close(); err == nil {
 		err = cerr

@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"io/fs"
 	"os"
+	"path/filepath"
 	"time"
 
 	"github.com/spf13/cobra"
@@ -53,11 +54,12 @@ func runDemo(ctx context.Context, e *env, dir string) error {
 		return err
 	}
 	done := e.progress("working it out")
-	n, err := plan.At(s, e.now(), 0, nil)
+	now := e.now()
+	n, err := plan.At(s, now, 0, nil)
 	if err != nil {
 		return noFit(err)
 	}
-	p, err := plan.Make(ctx, s, e.now(), plan.Options{})
+	p, err := plan.Make(ctx, s, now, plan.Options{})
 	if err != nil {
 		return noFit(err)
 	}
@@ -69,7 +71,7 @@ func runDemo(ctx context.Context, e *env, dir string) error {
 	if err != nil {
 		return err
 	}
-	page, _, err := drawSite(ctx, e, s, "")
+	page, _, err := drawShop(ctx, e, s, filepath.Join(dir, "site"), nil, results{now, p})
 	done()
 	if err != nil {
 		return err

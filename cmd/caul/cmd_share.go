@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"fmt"
 	"os"
 	"path/filepath"
 	"strings"
@@ -61,20 +62,26 @@ func runShare(ctx context.Context, e *env, id string, o shareOptions) error {
 		return err
 	}
 	type answer struct {
-		Folder  string        `json:"folder,omitempty"`
-		Zip     string        `json:"zip,omitempty"`
-		Version string        `json:"version"`
-		Changes []string      `json:"changes,omitempty"`
-		LeftOut []string      `json:"left_out"`
-		Prose   []share.Prose `json:"prose,omitempty"`
+		Folder  string         `json:"folder,omitempty"`
+		Zip     string         `json:"zip,omitempty"`
+		Version string         `json:"version"`
+		Changes []string       `json:"changes,omitempty"`
+		LeftOut []string       `json:"left_out"`
+		Likely  []share.Likely `json:"likely,omitempty"`
+		Prose   []share.Prose  `json:"prose,omitempty"`
 	}
 	a := answer{Version: b.Manifest.Version, Changes: b.Manifest.Changes, LeftOut: b.LeftOut}
 	if o.check {
-		a.Prose = b.Prose
+		a.Likely, a.Prose = b.Likely, b.Prose
 		return e.print("share-check", a, func() error {
-			e.printf("nothing was written; these texts would go out:\n")
+			printLikely(e, b.Likely)
+			e.printf("all texts that would go out:\n")
+			file := ""
 			for _, p := range b.Prose {
-				e.printf("\n%s\n", e.bold(p.File))
+				if p.File != file {
+					file = p.File
+					e.printf("\n%s\n", e.bold(p.File))
+				}
 				for _, l := range strings.Split(strings.TrimSpace(p.Text), "\n") {
 					e.printf("  %s\n", l)
 				}
@@ -102,6 +109,28 @@ func runShare(ctx context.Context, e *env, id string, o shareOptions) error {
 		printLeftOut(e, b.LeftOut)
 		return nil
 	})
+}
+
+// printLikely lists what looks personal, to be looked at first.
+func printLikely(e *env, all []share.Likely) {
+	e.printf("nothing was written\n\n")
+	if len(all) == 0 {
+		e.printf("nothing looks like a name, a street, a number to call, a price or an address;\nread the texts all the same\n\n")
+		return
+	}
+	e.printf("look at these first; they are guesses, and would go out:\n")
+	for _, l := range all {
+		at := l.File
+		if l.Line > 0 {
+			at += fmt.Sprintf(":%d", l.Line)
+		}
+		says := l.Says
+		if r := []rune(says); len(r) > 120 {
+			says = string(r[:119]) + "…"
+		}
+		e.printf("  %s: %s %q\n      %s\n", at, l.What, l.Text, says)
+	}
+	e.printf("to keep a word in: change it there, mark a log entry `private: true`, or name it\nin shop.yaml under sharing: never: [...]\n\n")
 }
 
 func printLeftOut(e *env, what []string) {

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"os"
 	"path/filepath"
+	"time"
 
 	"caul/job"
 	"caul/job/cost"
@@ -14,21 +15,35 @@ import (
 	"caul/site"
 )
 
-// gather works out everything the pages show.
-func gather(ctx context.Context, e *env, s *job.Shop) (site.Input, error) {
-	in := site.Input{Shop: s, Now: e.now(), Cuts: map[string]*cutting.Cut{}, Bills: map[string]*cost.Bill{},
+// results are answers that were worked out before, so that they are not again.
+type results struct {
+	now  time.Time // the instant of the plan
+	plan *plan.Plan
+}
+
+// gather works out everything the pages show, but for the jobs whose pages are
+// kept.
+func gather(ctx context.Context, e *env, s *job.Shop, kept *site.Memory, known results) (site.Input, error) {
+	in := site.Input{Shop: s, Now: e.now(), Kept: kept, Plan: known.plan, Cuts: map[string]*cutting.Cut{}, Bills: map[string]*cost.Bill{},
 		Open: func(p string) ([]byte, error) { return os.ReadFile(filepath.Join(s.Dir, filepath.FromSlash(p))) }}
 	var err error
 	var inf *plan.Infeasible
-	if in.Plan, err = plan.Make(ctx, s, e.now(), plan.Options{}); errors.As(err, &inf) {
+	if in.Plan != nil {
+		in.Now = known.now
+	} else if in.Plan, err = plan.Make(ctx, s, in.Now, plan.Options{}); errors.As(err, &inf) {
 		in.NoPlan = inf.Error()
 	} else if err != nil {
 		return in, err
 	}
-	if in.Live, err = plan.At(s, e.now(), 0, in.Plan); err != nil && !errors.As(err, &inf) {
+	if in.Live, err = plan.At(s, in.Now, 0, in.Plan); err != nil && !errors.As(err, &inf) {
 		return in, err
 	}
+	drawn := []string{}
 	for _, j := range s.Jobs {
+		if kept.Holds(j.ID) {
+			continue
+		}
+		drawn = append(drawn, j.ID)
 		if len(j.Parts) == 0 && len(j.Hardware) == 0 {
 			continue
 		}
@@ -49,7 +64,9 @@ func gather(ctx context.Context, e *env, s *job.Shop) (site.Input, error) {
 			return in, err
 		}
 	}
-	in.Proof = proof.Check(s, proof.Options{Now: e.now()})
+	if in.Proof = new(proof.Proof); len(drawn) > 0 {
+		in.Proof = proof.Check(s, proof.Options{Jobs: drawn, Now: in.Now})
+	}
 	in.BothWays = bothWaysFor(s.Dir)
 	return in, nil
 }

@@ -56,6 +56,7 @@ type Build struct {
 	Manifest Manifest
 	Files    site.Files // pages at the top, plain files under build/
 	LeftOut  []string   // what does not go out, in words
+	Likely   []Likely   // what of it looks personal, the worst first
 	Prose    []Prose    // every free text that goes out, for the maker to read
 }
 
@@ -63,6 +64,7 @@ type Build struct {
 type Prose struct {
 	File string `json:"file"`
 	Text string `json:"text"`
+	own  string // the maker's own file it comes from
 }
 
 // plain is where the plain files lie in a bundle.
@@ -102,7 +104,7 @@ func Make(ctx context.Context, in Input) (*Build, error) {
 	if err != nil {
 		return nil, fmt.Errorf("the scrubbed copy does not read, so nothing was shared: %w", err)
 	}
-	out := &Build{Files: site.Files{}, Prose: m.prose}
+	out := &Build{Files: site.Files{}, Prose: m.prose, Likely: m.likely()}
 	cut, err := cutting.Make(ctx, small, cutting.Options{Jobs: []string{j.ID}, Everything: true})
 	if err != nil {
 		return nil, err
@@ -158,13 +160,16 @@ func (m *maker) read(p string) ([]byte, error) {
 	return nil, fs.ErrNotExist
 }
 
-func (m *maker) text(file, s string) string {
+func (m *maker) text(file, s string) string { return m.textFrom(file, file, s) }
+
+// textFrom is text, where the maker's own file has another name.
+func (m *maker) textFrom(own, file, s string) string {
 	clean, cut := m.scrub.text(s)
 	for _, c := range cut {
 		m.leaveOut(fmt.Sprintf("%s in %s", c, file))
 	}
 	if strings.TrimSpace(clean) != "" {
-		m.prose = append(m.prose, Prose{File: file, Text: clean})
+		m.prose = append(m.prose, Prose{File: file, Text: clean, own: own})
 	}
 	return clean
 }
@@ -294,7 +299,7 @@ func (m *maker) log() error {
 		for i := 2; m.files[file] != nil; i++ {
 			file = fmt.Sprintf("%s/log/%s-%d.md", m.j.Dir, job.EntryName(e, "build"), i)
 		}
-		e.Text = m.text(file, m.pictures(htmlComment.ReplaceAllString(e.Text, ""), m.j.Dir+"/log"))
+		e.Text = m.textFrom(e.File, file, m.pictures(htmlComment.ReplaceAllString(e.Text, ""), m.j.Dir+"/log"))
 		m.files[file] = job.FormatEntry(e)
 	}
 	if private > 0 {

@@ -1,0 +1,263 @@
+package site
+
+import (
+	"bytes"
+	"crypto/sha256"
+	"encoding/gob"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"runtime"
+	"sort"
+	"strings"
+	"time"
+
+	"golang.org/x/sync/errgroup"
+
+	"caul/job"
+)
+
+// Memory is what is kept, outside the shop, from one drawing of its pages to
+// the next: which finished jobs were drawn, from what, and to what. A job
+// whose files and pages have not been touched since need not be read or drawn
+// again. It holds nothing that cannot be worked out, and may be deleted at any
+// time. A nil Memory remembers nothing.
+type Memory struct {
+	o    MemoryOptions
+	key  stamp            // of the program and the shop's own files
+	seen map[string]stamp // of each job's files before they were read
+	held map[string]*held // jobs whose pages stand as they are
+	had  int              // jobs that were remembered
+}
+
+// MemoryOptions says what to remember, and where.
+type MemoryOptions struct {
+	Dir     string           // folder of the memory; empty: none
+	Shop    string           // the shop's folder
+	Out     string           // the folder of the pages
+	Program string           // what tells this program from another that might draw otherwise
+	Now     time.Time        // the instant the pages are drawn for
+	Forget  bool             // draw all again, and remember that
+	Clock   func() time.Time // the clock of the disks; nil: none, and nothing is remembered
+}
+
+// held is a finished job as remembered.
+type held struct {
+	ID          string
+	In, Out     stamp // of its files, and of its pages
+	From, Until int64 // the pages are true between these instants, in seconds
+	Lines       string
+
+	Name, For        string
+	State            job.State
+	Steps, StepsDone int
+	Bare             int
+	Feed             []feedHead
+
+	// What the shop's own pages tell of it.
+	Checks   []job.Check
+	Fittings []job.Fitting
+	StepIDs  []string
+	Log      []heldEntry
+}
+
+// feedHead is an entry of the feed without its text, which is kept apart.
+type feedHead struct {
+	ID string
+	At int64 // nanoseconds
+}
+
+// heldEntry is what the state of steps and the dates of readings follow from.
+type heldEntry struct {
+	ID, File, Machine, Did, Step, Entry, Check, Tap string
+	Time                                            time.Time
+}
+
+// remembered is the one file of a memory, but for the texts of the feed.
+type remembered struct {
+	Key  stamp
+	Jobs []*held
+}
+
+// Recall reads a shop for drawing. Jobs whose pages stand are not read: of
+// them the shop has only what the pages of the shop as a whole tell.
+func Recall(o MemoryOptions) (*job.Shop, *Memory, error) {
+	m := &Memory{o: o, seen: map[string]stamp{}, held: map[string]*held{}}
+	if o.Dir == "" || o.Clock == nil {
+		s, err := job.Load(o.Shop)
+		return s, nil, err
+	}
+	m.recall()
+	if len(m.held) == 0 {
+		s, err := job.Load(o.Shop)
+		return s, m, err
+	}
+	root, err := os.OpenRoot(o.Shop)
+	if err != nil {
+		return nil, m, err
+	}
+	defer root.Close()
+	s, err := job.LoadFS(unheld{root.FS(), m.held}, o.Shop)
+	if err != nil {
+		return nil, m, err
+	}
+	for _, h := range m.held {
+		s.Jobs = append(s.Jobs, h.job())
+	}
+	sort.Slice(s.Jobs, func(a, b int) bool { return s.Jobs[a].ID < s.Jobs[b].ID })
+	return s, m, nil
+}
+
+// Holds tells whether a job's pages stand and need not be drawn.
+func (m *Memory) Holds(id string) bool { return m != nil && m.held[id] != nil }
+
+// Held counts the jobs whose pages stand.
+func (m *Memory) Held() int {
+	if m == nil {
+		return 0
+	}
+	return len(m.held)
+}
+
+// recall finds out which jobs' pages stand.
+func (m *Memory) recall() {
+	m.key = m.shopKey()
+	old := map[string]*held{}
+	if b, err := os.ReadFile(filepath.Join(m.o.Dir, "jobs")); err == nil && len(b) > sha256.Size && !m.o.Forget {
+		sum := sha256.Sum256(b[sha256.Size:])
+		var r remembered
+		if bytes.Equal(sum[:], b[:sha256.Size]) && gob.NewDecoder(bytes.NewReader(b[sha256.Size:])).Decode(&r) == nil && r.Key == m.key {
+			for _, h := range r.Jobs {
+				old[h.ID] = h
+			}
+		}
+	}
+	m.had = len(old)
+	es, err := os.ReadDir(filepath.Join(m.o.Shop, "jobs"))
+	if err != nil {
+		return
+	}
+	type found struct {
+		in    stamp
+		known bool
+		held  bool
+	}
+	all := make([]found, len(es))
+	now, disk := m.o.Now.Unix(), m.o.Clock()
+	var g errgroup.Group
+	n := max(1, runtime.GOMAXPROCS(0))
+	for w := range n {
+		g.Go(func() error {
+			var st stamper
+			for i := w; i < len(es); i += n {
+				if !es[i].IsDir() {
+					continue
+				}
+				f := &all[i]
+				f.in, f.known = st.tree(filepath.Join(m.o.Shop, "jobs", es[i].Name()), disk)
+				h := old[es[i].Name()]
+				if !f.known || h == nil || h.In != f.in || now < h.From || now >= h.Until {
+					continue
+				}
+				out, ok := st.tree(filepath.Join(m.o.Out, "jobs", h.ID), time.Time{})
+				f.held = ok && out == h.Out
+			}
+			return nil
+		})
+	}
+	_ = g.Wait()
+	for i, f := range all {
+		if id := es[i].Name(); f.held {
+			m.held[id] = old[id]
+		} else if f.known {
+			m.seen[id] = f.in
+		}
+	}
+}
+
+// shopKey marks what every job's pages may depend on beside its own files.
+func (m *Memory) shopKey() stamp {
+	h := sha256.New()
+	put := func(b []byte) {
+		sum := sha256.Sum256(b)
+		h.Write(sum[:])
+	}
+	put([]byte(m.o.Program))
+	put([]byte(m.o.Shop))
+	put([]byte(m.o.Out))
+	for _, f := range []string{"shop.yaml", "stock.yaml", "prices.yaml", "glues.yaml"} {
+		b, err := os.ReadFile(filepath.Join(m.o.Shop, f))
+		if err != nil {
+			put([]byte("no " + f))
+			continue
+		}
+		put(append([]byte(f+"\n"), b...))
+	}
+	return stamp(h.Sum(nil)[:len(stamp{})])
+}
+
+// job is a held job as the pages of the whole shop need it.
+func (h *held) job() *job.Job {
+	j := &job.Job{ID: h.ID, Dir: "jobs/" + h.ID, Name: h.Name, For: h.For, Copies: 1, Checks: h.Checks, Fittings: h.Fittings}
+	for _, id := range h.StepIDs {
+		j.Steps = append(j.Steps, job.Step{ID: id})
+	}
+	for _, e := range h.Log {
+		j.Log = append(j.Log, job.Entry{ID: e.ID, File: e.File, Machine: e.Machine, Did: e.Did, Step: e.Step, Entry: e.Entry, Check: e.Check, Tap: e.Tap, Time: e.Time})
+	}
+	return j
+}
+
+// drawn gives a held job's pages.
+func (h *held) drawn() *drawn {
+	d := &drawn{held: true, state: h.State, steps: h.Steps, stepsDone: h.StepsDone, bare: h.Bare}
+	for _, f := range h.Feed {
+		d.feed = append(d.feed, feedEntry{job: h.ID, id: f.ID, at: time.Unix(0, f.At)})
+	}
+	return d
+}
+
+// unheld is a shop's folder without the files of the jobs that are held; the
+// folders themselves are there, so that names are still held against each
+// other.
+type unheld struct {
+	fs.FS
+	held map[string]*held
+}
+
+func (f unheld) hides(name string) bool {
+	id, ok := strings.CutPrefix(name, "jobs/")
+	return ok && f.held[id] != nil
+}
+
+// ReadDir implements fs.ReadDirFS.
+func (f unheld) ReadDir(name string) ([]fs.DirEntry, error) {
+	if f.hides(name) {
+		return nil, nil
+	}
+	return fs.ReadDir(f.FS, name)
+}
+
+// ReadFile implements fs.ReadFileFS.
+func (f unheld) ReadFile(name string) ([]byte, error) { return fs.ReadFile(f.FS, name) }
+
+// ReadLink implements fs.ReadLinkFS.
+func (f unheld) ReadLink(name string) (string, error) { return fs.ReadLink(f.FS, name) }
+
+// Lstat implements fs.ReadLinkFS.
+func (f unheld) Lstat(name string) (fs.FileInfo, error) {
+	if f.hides(name) {
+		return folderInfo(name), nil
+	}
+	return fs.Lstat(f.FS, name)
+}
+
+// folderInfo is a folder that was seen to be one.
+type folderInfo string
+
+func (n folderInfo) Name() string     { return filepath.Base(string(n)) }
+func (folderInfo) Size() int64        { return 0 }
+func (folderInfo) Mode() fs.FileMode  { return fs.ModeDir | 0o755 }
+func (folderInfo) ModTime() time.Time { return time.Time{} }
+func (folderInfo) IsDir() bool        { return true }
+func (folderInfo) Sys() any           { return nil }

@@ -1,6 +1,7 @@
 package schedule
 
 import (
+	"context"
 	"slices"
 )
 
@@ -32,8 +33,9 @@ type together struct {
 	bestSet []int32
 	set     []int32
 	left    []int64
-	nodes   int64
-	work64  int64
+	nodes   int64 // sets looked at
+	over    bool  // too many: the search has given up
+	spent   int64 // work units
 }
 
 // newTogether reports nil when there is nothing to gain.
@@ -126,8 +128,14 @@ func (g *together) heaviest(cand []int32, least int64) int64 {
 	return g.best
 }
 
+// mostSets is how many sets one round of the linear program may look at.
+const mostSets = 200_000
+
 func (g *together) grow(from int, have, room int64, out []uint64) {
-	g.nodes++
+	if g.nodes++; g.nodes > mostSets {
+		g.over = true
+		return
+	}
 	if have > g.best {
 		g.best = have
 		g.bestSet = append(g.bestSet[:0], g.set...)
@@ -335,13 +343,12 @@ const weightUnit = 1_000_000
 
 // refute looks for weights that show that the windows leave no schedule. It
 // gives up when the budget is spent.
-func (s *spread) refute(budget int64) (weights []int64, ok bool) {
+func (s *spread) refute(ctx context.Context, budget int64) (weights []int64, ok bool) {
 	g := s.g
 	n := len(s.lo)
 	work := int64(0)
-	defer func() { g.work64 += work }()
-	bestSum := int64(0)
-	for work < budget {
+	defer func() { g.spent += work }()
+	for work < budget && ctx.Err() == nil {
 		short := s.prices()
 		work += int64(s.m*s.m) / 400
 		if short < 1e-7 {
@@ -364,7 +371,7 @@ func (s *spread) refute(budget int64) (weights []int64, ok bool) {
 				g.w[i] = max(0, int64(s.dual[i]*weightUnit+0.5))
 				sum += g.w[i] * g.work[i]
 			}
-			g.nodes = 0
+			g.nodes, g.over = 0, false
 			added := false
 			for t := range s.from {
 				y := max(0, int64(-s.dual[n+t]*weightUnit)+1)
@@ -378,7 +385,10 @@ func (s *spread) refute(budget int64) (weights []int64, ok bool) {
 				}
 			}
 			work += g.nodes / 20
-			if sum > bestSum {
+			if g.over {
+				return nil, false
+			}
+			if sum > 0 {
 				return slices.Clone(g.w), true
 			}
 			if !added {
@@ -415,9 +425,11 @@ func (g *together) surrogate(e *engine, weights []int64) bool {
 		g.w[i] = (weights[i]*1000 + top/2) / top
 		all = append(all, int32(i))
 	}
-	g.nodes = 0
+	g.nodes, g.over = 0, false
 	cap := g.heaviest(all, 0)
-	e.work += g.nodes / 20
+	if e.work += g.nodes / 20; g.over {
+		return false
+	}
 	var acts []int32
 	var q []int64
 	for i, w := range g.w {
@@ -455,9 +467,9 @@ func (w *worker) strengthen(x int32) {
 		}
 		return ws
 	}
-	budget := int64(400_000)
+	budget := min(3_000_000, w.s.budget/10)
 	one := last(func(t int64) []int64 {
-		v, _ := g.whole(t).refute(budget)
+		v, _ := g.whole(t).refute(w.s.ctx, budget/2-g.spent)
 		return v
 	})
 	var two []int64
@@ -473,11 +485,11 @@ func (w *worker) strengthen(x int32) {
 				lo, hi = append(lo, e.lo(i)), append(hi, e.hi(i)+m.tm[i].work)
 			}
 			e.backTo(0)
-			v, _ := g.spread(lo, hi).refute(budget)
+			v, _ := g.spread(lo, hi).refute(w.s.ctx, budget-g.spent)
 			return v
 		})
 	}
-	e.work += g.work64
+	e.work += g.spent
 	list := [][]int64{one}
 	if w.id%2 == 1 {
 		list = append(list, two)

@@ -133,6 +133,9 @@ func (w *worker) run(k int, units int64) {
 	case len(w.s.workers) > 1:
 		parts = [3]float64{0.0, 0.4, 0.6}
 	}
+	if len(w.s.workers) > 1 && w.id > 0 && w.spent()-w.gained > 6_000_000 {
+		parts = [3]float64{0.0, 0.65, 0.35} // the schedule is likely the best
+	}
 	if len(w.s.workers) == 1 && w.spent()-w.gained > 300_000 {
 		parts = [3]float64{0.88, 0.05, 0.07} // the schedule is likely the best
 	}

@@ -378,7 +378,7 @@ func TestNothingToPlan(t *testing.T) {
 	sh := shopOf(t, fs)
 	p := planOf(t, sh, instant(t, "2026-03-06T20:10:00+01:00"), Options{Explain: true, Helps: true})
 	txt := Text(p, 80, sh.Units)
-	for _, want := range []string{"Idea: nothing in the plan", "Rail: done", "nothing left to plan"} {
+	for _, want := range []string{"Idea: no steps to plan yet", "Rail: done", "nothing left to plan"} {
 		if !strings.Contains(txt, want) {
 			t.Errorf("no %q in:\n%s", want, txt)
 		}

@@ -3,6 +3,7 @@ package main
 import (
 	"context"
 	"fmt"
+	"path"
 	"slices"
 	"strings"
 	"time"
@@ -13,6 +14,7 @@ import (
 	"caul/job/measure"
 	"caul/job/plan"
 	"caul/job/proof"
+	"caul/site/bench"
 )
 
 // logOptions are the flags of every command that adds an entry to a job's log.
@@ -213,7 +215,7 @@ func afterLog(ctx context.Context, e *env, s *job.Shop, j *job.Job, file string,
 		return err
 	}
 	if en.Did == job.DidRead {
-		a.Reading = verdict(s, s.Job(j.ID), en.Check, file)
+		a.Reading = bench.Verdict(s, s.Job(j.ID), en.Check, strings.TrimSuffix(path.Base(file), ".md"))
 	}
 	a.Now, err = plan.At(s, e.now(), 0, nil)
 	if err == nil && before != nil {

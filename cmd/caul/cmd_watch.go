@@ -80,8 +80,14 @@ type watcher struct {
 func (w *watcher) draw(s *job.Shop, n *plan.Now, trouble string) {
 	cols := w.e.columns()
 	var b strings.Builder
+	bold := false // the next line
 	line := func(format string, a ...any) {
-		b.WriteString(runewidth.Truncate(fmt.Sprintf(format, a...), cols, "…") + "\x1b[K\n")
+		s := runewidth.Truncate(fmt.Sprintf(format, a...), cols, "…")
+		if bold {
+			s = w.e.bold(s)
+		}
+		bold = false
+		b.WriteString(s + "\x1b[K\n")
 	}
 	b.WriteString("\x1b[H")
 	line("%s, %s", s.Name, n.At.In(zoneOf(s)).Format("Mon 2 Jan 15:04:05"))
@@ -94,6 +100,7 @@ func (w *watcher) draw(s *job.Shop, n *plan.Now, trouble string) {
 			line("  and %d more: caul now", len(n.Timers)-i)
 			break
 		}
+		bold = !t.Ready.After(n.At)
 		line("%-12s %12s  %s, ready %s", t.Kind, left(t.Ready.Sub(n.At)), t.Name, t.Ready.In(zoneOf(s)).Format("Mon 15:04"))
 	}
 	line("")

@@ -3,14 +3,11 @@ package main
 import (
 	"fmt"
 	"io"
-	"math/big"
 	"path"
 	"strings"
-	"time"
 
 	"caul/job"
 	"caul/job/measure"
-	"caul/job/proof"
 )
 
 func fillUndo(_ *env, _ *job.Shop, j *job.Job, en *job.Entry, _ []string, _ logOptions) error {
@@ -140,55 +137,6 @@ func areThere(n int) string {
 		return "is 1"
 	}
 	return fmt.Sprintf("are %d", n)
-}
-
-// verdict is the reading an entry wrote, held against its check. Its words are
-// in decimals, as a gauge shows them.
-func verdict(s *job.Shop, j *job.Job, check, file string) *proof.Reading {
-	if j == nil {
-		return nil
-	}
-	id := strings.TrimSuffix(path.Base(file), ".md")
-	for _, se := range proof.Readings(s, j, time.Time{}) {
-		for _, r := range se.Readings {
-			if se.Check != check || r.Entry != id {
-				continue
-			}
-			sys, c := s.Units.Length.System, j.Check(check)
-			r.Text = gauge(r.Value, sys) + ", true"
-			if !r.True {
-				r.Text = gauge(r.Value, sys) + ", out: wants " + wants(c, sys)
-			}
-			r.Shim = strings.Replace(r.Shim, measure.FormatUnit(r.Value, s.Units.Length), gauge(r.Value, sys), 1)
-			return &r
-		}
-	}
-	return nil
-}
-
-// wants is a check's tolerance in words.
-func wants(c *job.Check, sys measure.System) string {
-	var w []string
-	for _, x := range []struct {
-		what string
-		d    job.Dim
-	}{{"", c.Nominal}, {"within ", c.Within}, {"at least ", c.AtLeast}, {"at most ", c.AtMost}} {
-		if x.d.Set {
-			w = append(w, x.what+gauge(x.d.Length, sys))
-		}
-	}
-	return strings.Join(w, ", ")
-}
-
-// gauge writes a length in decimals: to 0.0001 in or 0.001 mm, without closing
-// zeros.
-func gauge(l measure.Length, sys measure.System) string {
-	unit, places, name := measure.MM, 3, " mm"
-	if sys == measure.Inches {
-		unit, places, name = measure.Inch, 4, " in"
-	}
-	text := new(big.Rat).SetFrac64(int64(l), int64(unit)).FloatString(places)
-	return strings.TrimSuffix(strings.TrimRight(text, "0"), ".") + name
 }
 
 func fillAir(_ *env, _ *job.Shop, _ *job.Job, en *job.Entry, args []string, _ logOptions) error {

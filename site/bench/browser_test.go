@@ -165,7 +165,7 @@ func (b *shopAt) phone(w, h int64) *phone {
 	if err := chromedp.Do(ctx); err != nil { // the page must be there before there can be a limit on it
 		b.t.Fatal(err)
 	}
-	ctx, stop2 := context.WithTimeout(ctx, 90*time.Second)
+	ctx, stop2 := context.WithTimeout(ctx, 5*time.Minute)
 	b.t.Cleanup(stop2)
 	p.ctx = ctx
 	err := chromedp.Listen(ctx, func(ev any) {

@@ -123,12 +123,19 @@ func (s *Server) jobPage(w http.ResponseWriter, r *http.Request) {
 	}
 	visitor := !s.door.open(r, s.cfg.Now())
 	void := j.TakenBack()
+	read, _ := verdicts(shop, j)
 	for i := len(j.Log) - 1; i >= 0 && len(v.Log) < logShown; i-- {
 		e := &j.Log[i]
 		if visitor && e.Private {
 			continue
 		}
 		what := entryWords(j, e)
+		if r := read[e.ID]; r != nil {
+			what += ": " + r.Text
+			if r.Shim != "" {
+				what += "; " + r.Shim
+			}
+		}
 		if void[e.ID] {
 			what += " (" + words["undone"] + ")"
 		}

@@ -30,6 +30,7 @@ type stepView struct {
 	Body     template.HTML
 	Tasks    []job.Task
 	Checks   []job.Check
+	Readings map[string]*readView // the newest of every check
 	Last     *lastView
 }
 
@@ -54,6 +55,12 @@ type glueView struct {
 	MachineAt string
 	DryFit    []string
 	Trouble   string // why there is no sheet
+}
+
+// readView is a reading with its verdict.
+type readView struct {
+	Text, Shim, At string
+	True           bool
 }
 
 type partView struct {
@@ -90,6 +97,11 @@ func (s *Server) step(w http.ResponseWriter, r *http.Request) {
 	}
 	v.Parts = parts(shop, j, st)
 	v.Body, v.Tasks = story(j, st)
+	_, newest := verdicts(shop, j)
+	v.Readings = map[string]*readView{}
+	for id, r := range newest {
+		v.Readings[id] = &readView{r.Text, r.Shim, dayTime(r.At, zone(shop)), r.True}
+	}
 	if e := lastEntry(j); e != nil {
 		v.Last = &lastView{Job: j.ID, Entry: e.ID, What: entryWords(j, e), At: dayTime(e.Time, zone(shop))}
 	}

@@ -41,6 +41,7 @@ var words = map[string]string{
 	"a-picture":     "Picture.",
 	"reading":       "Reading",
 	"reading-for":   "As it stands on the gauge, such as 0.003 in or 0.08 mm.",
+	"last-read":     "Last reading,",
 	"five-a":        "Fifth cut: width at the end cut first",
 	"five-b":        "Width at the other end",
 	"five-l":        "Length of the strip",

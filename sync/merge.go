@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"io/fs"
 	"sort"
+	"strings"
 
 	"caul/sync/settle"
 	"caul/sync/store"
@@ -360,9 +361,17 @@ func (m *merger) whole(tree store.Hash) (store.Hash, error) {
 				put[rec.Name()] = store.TreeEntry{Mode: store.ModeFile, Hash: h}
 				m.records = append(m.records, rec.Name())
 			}
+			// One removal is one record. Were there one of each file beside it, somebody could take the file away while the other
+			// record still has it, and somebody else settle that one while the file is still there.
+			for _, r := range m.made {
+				if r.Kind == settle.KindFile && !r.Other.Exists && strings.HasPrefix(r.Path, "jobs/"+n+"/") {
+					put[r.Name()] = store.TreeEntry{}
+					m.records = without(m.records, r.Name())
+				}
+			}
 		}
 		m.look = append(m.look, fmt.Sprintf("job %s was removed on one machine and worked on at another; it stays", n))
-		if tree, err = m.batch.Put(tree, put); err != nil {
+		if tree, err = m.put(tree, put); err != nil {
 			return tree, err
 		}
 	}

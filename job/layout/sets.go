@@ -28,7 +28,6 @@ func (s set) has(i int) bool    { return s[i>>6]>>(i&63)&1 != 0 }
 func (s set) with(i int) set    { s[i>>6] |= 1 << (i & 63); return s }
 func (s set) without(t set) set { return set{s[0] &^ t[0], s[1] &^ t[1]} }
 func (s set) and(t set) set     { return set{s[0] & t[0], s[1] & t[1]} }
-func (s set) or(t set) set      { return set{s[0] | t[0], s[1] | t[1]} }
 func (s set) empty() bool       { return s[0]|s[1] == 0 }
 func (s set) within(t set) bool { return s[0]&^t[0]|s[1]&^t[1] == 0 }
 func (s set) count() int        { return bits.OnesCount64(s[0]) + bits.OnesCount64(s[1]) }

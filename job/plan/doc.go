@@ -19,7 +19,11 @@
 //     shop's air (job/glue), and no joint is machined in the clamps.
 //   - A job is finished when its last step is done and its last joint cured.
 //   - A machine keeps the set-up of the last step on it. Changing a set-up takes
-//     minutes right before the step, and may be done while a wait runs.
+//     minutes right before the step, and may be done while a wait runs. What is
+//     set is what the step's own setup: says, else the settings of the set-up
+//     sheet for the cuts the step makes; those after the first on a machine are
+//     made within the step.
+//   - No session shorter than the least worth it, unless the finish hangs on it.
 //   - Steps set aside, and all that waits for them, are left out and told. An
 //     optional one holds nothing up.
 //   - The log decides: what is done, what is on the bench and for how long, what
@@ -33,7 +37,8 @@
 //
 //   - world.go, air.go, hours.go, axis.go read the shop at an instant.
 //   - translate.go, activities.go and waits.go build the scheduling problem,
-//     setups.go its machine settings; make.go solves it;
+//     setups.go and settings.go its machine settings; make.go solves it and
+//     sessions.go asks for longer sessions;
 //     readback.go reads the answer; verify.go checks every plan again in the
 //     shop's own terms.
 //   - reasons.go says why each thing is when it is and walks the chain that
@@ -45,5 +50,6 @@
 //     glue-up.
 //
 // Figures without a source, named so where they stand: minutes to take clamps
-// off, to scrape, to change a set-up the shop does not give.
+// off, to scrape, to change a set-up the shop does not give, and the shortest
+// session.
 package plan

@@ -13,16 +13,19 @@ func benchSolve(b *testing.B, p *Problem, opt Options) {
 	was := debugChecks
 	debugChecks = false
 	defer func() { debugChecks = was }()
-	proved := 0
+	proved, gap := 0, 0.0
 	for b.Loop() {
 		r, err := Solve(context.Background(), p, opt)
 		if err != nil {
 			b.Fatal(err)
 		}
+		f := r.Levels[Finish]
+		gap = 100 * float64(f.Value-f.Bound) / float64(max(f.Value, 1))
 		for proved = 0; proved < NumLevels && r.Levels[proved].Proved; proved++ {
 		}
 	}
 	b.ReportMetric(float64(proved), "levels-proved")
+	b.ReportMetric(gap, "finish-gap-%")
 }
 
 // BenchmarkGrowth shows how the time to a proved finish grows with the number

@@ -48,6 +48,8 @@ type jobView struct {
 	Bare          int
 	Pages         []jobPage
 	Page          jobPage
+	Wall          []wallStep
+	Cautions      []string // of the whole job, each once
 	stepsDone     int
 }
 
@@ -129,6 +131,7 @@ func (r *renderer) jobView(j *job.Job) (*jobView, error) {
 		return nil, err
 	}
 	v.Bare = r.bare
+	v.wall()
 	if in.Plan != nil && !v.Done && len(r.items[j.ID]) > 0 {
 		v.DaySheet = svg(plan.DaySheet(in.Plan, plan.SheetOptions{Jobs: []string{j.ID}, Bare: true, ID: "days", Title: v.Name + ", day sheet"}))
 	}

@@ -352,7 +352,7 @@ func (m *maker) hours() {
 	}
 	switch r := m.shop.Prices.Rate; {
 	case r.Minor == 0:
-		m.warn("no `rate:` in prices.yaml: hours are counted and cost nothing")
+		m.warn("hands-on time is counted and not in any sum: write `rate: 20.00 %s`, what an hour is worth to you, in prices.yaml", b.Currency)
 	case r.Code != b.Currency:
 		m.warn("the rate is in %s and is left out", r.Code)
 	default:

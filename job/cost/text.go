@@ -139,7 +139,11 @@ func Text(b *Bill, width int) string {
 	w.row(0, "spent so far", b.Spent.String())
 	w.row(0, "planned in all", b.Planned.String())
 	if b.Hours > 0 {
-		w.row(0, "hands-on "+b.Hours.String(), b.Labour.String())
+		labour := b.Labour.String()
+		if b.Labour.Minor == 0 {
+			labour = "no hourly rate set"
+		}
+		w.row(0, "hands-on "+b.Hours.String(), labour)
 	}
 	if b.Copies > 1 {
 		w.row(0, fmt.Sprintf("a copy, of %d", b.Copies), b.PerCopy.String())

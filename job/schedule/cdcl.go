@@ -194,9 +194,6 @@ func (e *engine) search(ctx context.Context, assume []atom, lim limits) status {
 			e.decide(a)
 			continue
 		}
-		if e.edge && !e.edgeFind() {
-			continue
-		}
 		if !e.branch() {
 			return found
 		}
@@ -272,6 +269,3 @@ func (e *engine) wishHalf(h *half) bool {
 	}
 	return e.lb[2*h.u]-e.lb[2*h.u+1] <= e.lb[2*h.a]-e.lb[2*h.a+1]
 }
-
-// edgeFind is a place for stronger reasoning; see edgefind.go.
-func (e *engine) edgeFind() bool { return true }

@@ -52,7 +52,11 @@
 // Schutt, Feydy, Stuckey, Wallace 2011, 2013; with calendars Kreter, Schutt,
 // Stuckey 2017). It propagates lags, orders and their transitive closure,
 // time-tables, edge-finding in open hours, sums, and set-up changes, each with an
-// explanation of what it concludes. It works down from the best schedule and up
+// explanation of what it concludes. The sum of starts knows that one pair of
+// hands takes turns. Where activities contend for several resources, a linear
+// program over the sets that can be under way at once finds weights that make of
+// them one surrogate resource, whose energy then bounds the finish (Brucker,
+// Knust 2000; Vilim 2011). It works down from the best schedule and up
 // from the bound, searches the neighbourhood of the best schedule, and for
 // problems without hours breeds schedules with double justification. The first
 // schedule comes from serial generation.

@@ -157,7 +157,6 @@ type engine struct {
 	work      int64
 	conflicts int64
 	trans     bool
-	edge      bool
 	debug     bool
 	proof     *proofLog
 	named     []named

@@ -68,7 +68,12 @@ func (d *drawer) chainX(v *view, xs []measure.Length) float64 {
 	d.line("dim", v.px(0), y, v.px(v.w), y)
 	d.tick(v.px(0), y)
 	d.tick(v.px(v.w), y)
-	d.label((v.px(0)+v.px(v.w))/2, y-3, d.len(v.w))
+	t := d.len(v.w)
+	x := (v.px(0) + v.px(v.w)) / 2
+	if w := textWidth(t); w+2 > v.px(v.w)-v.px(0) {
+		x = v.px(v.w) + w/2 + 4 // narrower than its label: beside it
+	}
+	d.label(x, y-3, t)
 	return y
 }
 

@@ -49,10 +49,10 @@ func TestOpenedWithoutTheMachine(t *testing.T) {
 	}
 
 	b.front.Store(nil)
-	es := b.waitLog("torsion-table", before, 1)
+	b.waitLog("torsion-table", before, 1)
 	p.until(`!document.getElementById("line").textContent`)
 	time.Sleep(200 * time.Millisecond)
-	if es = b.log("torsion-table")[before:]; len(es) != 1 || es[0].Did != job.DidBegin {
+	if es := b.log("torsion-table")[before:]; len(es) != 1 || es[0].Did != job.DidBegin {
 		t.Errorf("the log: %s", dids(es))
 	}
 	p.open("/")

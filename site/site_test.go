@@ -116,7 +116,7 @@ func TestWriteTouchesOnlyWhatChanged(t *testing.T) {
 	require.FileExists(t, mine)
 	require.NoFileExists(t, filepath.Join(dir, "both-ways.html"))
 	_, err = Write(dir, &Site{Pages: Files{"jobs/mine.txt": []byte("x")}}, nil)
-	require.ErrorContains(t, err, "did not make it")
+	require.ErrorContains(t, err, "is there already")
 	_, err = Write(dir, &Site{Pages: Files{"../out.html": []byte("x")}}, nil)
 	require.ErrorContains(t, err, "outside")
 
@@ -127,6 +127,28 @@ func TestWriteTouchesOnlyWhatChanged(t *testing.T) {
 	require.ErrorIs(t, err, fail)
 	_, err = Write(cut, s, in.Open)
 	require.NoError(t, err)
+
+	// Without the list of its pages it takes those for its own that hold what it
+	// would write, pictures too, and no other.
+	require.NotEmpty(t, s.Pictures)
+	lost := filepath.Join(cut, ".caul-pages")
+	list, err := os.ReadFile(lost)
+	require.NoError(t, err)
+	require.NoError(t, os.Remove(lost))
+	rep, err = Write(cut, s, in.Open)
+	require.NoError(t, err)
+	require.Zero(t, rep.Written+rep.Removed)
+	relist, err := os.ReadFile(lost)
+	require.NoError(t, err)
+	require.Equal(t, string(list), string(relist), "what each picture was made from is known again")
+	for p := range s.Pictures {
+		require.NoError(t, os.Remove(lost))
+		require.NoError(t, os.WriteFile(filepath.Join(cut, filepath.FromSlash(p)), []byte("my own"), 0o644))
+		_, err = Write(cut, s, in.Open)
+		require.ErrorContains(t, err, "is there already")
+		require.NoFileExists(t, lost)
+		break
+	}
 
 	// It never writes through a link.
 	out := t.TempDir()

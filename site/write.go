@@ -27,7 +27,8 @@ type Report struct {
 
 // Write puts a site under dir: it writes only what differs and removes what an
 // earlier call has made and is gone. It never follows a symlink and never
-// overwrites a file it has not made itself. open reads a picture of the shop.
+// overwrites a file it has not made itself; one that holds already what would
+// be written is taken as its own. open reads a picture of the shop.
 func Write(dir string, s *Site, open func(path string) ([]byte, error)) (Report, error) {
 	w := &pageWriter{dir: dir, made: map[string]bool{}, mine: map[string]string{}}
 	if err := os.MkdirAll(dir, 0o755); err != nil {
@@ -57,7 +58,7 @@ func Write(dir string, s *Site, open func(path string) ([]byte, error)) (Report,
 		w.mine[p] = mark
 	}
 	sort.Strings(paths)
-	if err := w.claim(paths, s); err != nil {
+	if err := w.claim(paths, s, open); err != nil {
 		return w.rep, err
 	}
 	for _, p := range paths {
@@ -139,8 +140,8 @@ func listed(paths []string, marks map[string]string) []byte {
 
 // claim lists new pages as this program's own before any is written, so that
 // a run that was cut off can be run again. A file that is there already and
-// somebody else's stops it, with nothing written.
-func (w *pageWriter) claim(paths []string, s *Site) error {
+// holds anything else stops it, with nothing written.
+func (w *pageWriter) claim(paths []string, s *Site, open func(path string) ([]byte, error)) error {
 	union := make([]string, 0, len(paths)+len(w.mine))
 	fresh := false
 	for _, p := range paths {
@@ -152,12 +153,18 @@ func (w *pageWriter) claim(paths []string, s *Site) error {
 			continue
 		}
 		full := filepath.Join(w.dir, filepath.FromSlash(p))
-		same, there, err := holds(full, s.Pages[p])
+		data, page := s.Pages[p]
+		same, there, err := holds(full, data)
 		if err != nil {
 			return err
 		}
+		if there && !page {
+			if same, err = w.adopt(p, full, s.Pictures[p], open); err != nil {
+				return err
+			}
+		}
 		if there && !same {
-			return fmt.Errorf("%s is there already and caul did not make it", full)
+			return &strangerError{full}
 		}
 		fresh = true
 	}
@@ -176,6 +183,39 @@ func (w *pageWriter) claim(paths []string, s *Site) error {
 	sort.Strings(union)
 	w.list = listed(union, w.mine)
 	return replace(filepath.Join(w.dir, manifest), w.list)
+}
+
+// strangerError is a file in the way that is none of this program's pages.
+type strangerError struct{ file string }
+
+func (e *strangerError) Error() string {
+	return e.file + " is there already and is no page as caul would write it"
+}
+
+// Hint is the next step.
+func (e *strangerError) Hint() string {
+	return "nothing was written; move it away, or draw into another folder with --out"
+}
+
+// adopt tells whether a file holds what would be made of a picture, and then
+// notes what it was made from.
+func (w *pageWriter) adopt(p, full, from string, open func(path string) ([]byte, error)) (bool, error) {
+	data, err := open(from)
+	if err != nil {
+		return false, fmt.Errorf("%s: %w", from, err)
+	}
+	out, _ := clean(data)
+	same, _, err := holds(full, out)
+	if same {
+		w.mine[p] = origin(data)
+	}
+	return same, err
+}
+
+// origin marks the picture that one on a page was made from.
+func origin(data []byte) string {
+	sum := sha256.Sum256(data)
+	return hex.EncodeToString(sum[:12])
 }
 
 type pageWriter struct {
@@ -219,8 +259,7 @@ func (w *pageWriter) picture(p, from string, open func(path string) ([]byte, err
 	if err != nil {
 		return "", fmt.Errorf("%s: %w", from, err)
 	}
-	sum := sha256.Sum256(data)
-	mark := hex.EncodeToString(sum[:12])
+	mark := origin(data)
 	if had, ours := w.mine[p]; ours && had == mark {
 		if fi, err := os.Lstat(filepath.Join(w.dir, filepath.FromSlash(p))); err == nil && fi.Mode().IsRegular() {
 			w.rep.Same++

@@ -20,13 +20,14 @@ import (
 var largeNow = time.Date(2026, 3, 14, 10, 0, 0, 0, time.UTC)
 
 // largeShop writes the demo shop with more jobs beside its three: each of
-// twenty entries and five pictures, the first few not finished yet.
-func largeShop(tb testing.TB, dir string, jobs, open int) {
+// twenty entries and five pictures of that width in pixels, the first few not
+// finished yet.
+func largeShop(tb testing.TB, dir string, jobs, open, wide int) {
 	tb.Helper()
 	if err := demo.Write(dir, largeNow, time.UTC); err != nil {
 		tb.Fatal(err)
 	}
-	pics := largePictures(tb)
+	pics := largePictures(tb, wide)
 	put := func(job, name string, data []byte) {
 		p := filepath.Join(dir, "jobs", job, filepath.FromSlash(name))
 		if err := os.MkdirAll(filepath.Dir(p), 0o755); err != nil {
@@ -98,12 +99,12 @@ steps:
   - {id: step-7, name: Wax, takes: 10 min, after: [step-6]}
 `
 
-func largePictures(tb testing.TB) [5][]byte {
+func largePictures(tb testing.TB, wide int) [5][]byte {
 	var pics [5][]byte
 	for k := range pics {
-		im := image.NewRGBA(image.Rect(0, 0, 640, 480))
-		for x := range 640 {
-			for y := range 480 {
+		im := image.NewRGBA(image.Rect(0, 0, wide, wide*3/4))
+		for x := range wide {
+			for y := range wide * 3 / 4 {
 				im.Set(x, y, color.RGBA{uint8(x/3 + k), uint8(y / 2), uint8((x * y) >> 9), 255})
 			}
 		}
@@ -120,7 +121,7 @@ func largePictures(tb testing.TB) [5][]byte {
 // after a word more in one entry, and for comparison all of it.
 func BenchmarkSite(b *testing.B) {
 	dir := filepath.Join(b.TempDir(), "shop")
-	largeShop(b, dir, 1000, 0)
+	largeShop(b, dir, 1000, 0, 640)
 	for _, open := range []string{"frame-spline", "torsion-table"} {
 		if err := os.RemoveAll(filepath.Join(dir, "jobs", open)); err != nil {
 			b.Fatal(err)

@@ -17,6 +17,7 @@ type billView struct {
 	Used    string
 	Left    string
 	Spent   string // empty when nothing is logged
+	Planned string // spent and still to be paid
 	Spends  []spendView
 	PerCopy string
 	Missing []string
@@ -55,14 +56,17 @@ func (r *renderer) bill(j *job.Job, v *jobView) {
 		return
 	}
 	for _, l := range b.Buy {
-		bl := billLine{Item: l.Item, Need: l.Need, Left: l.Left}
+		bl := billLine{Item: l.Item, Need: l.Need, Left: by(l.Left)}
+		if l.Packs == 0 && l.OnHand == "" && l.Need == "0" {
+			continue // all of it is in the jig
+		}
 		if l.Packs == 0 && l.Priced || l.Packs == 0 && l.OnHand != "" {
 			bl.Buy = l.OnHand
 			bv.OnHand = append(bv.OnHand, bl)
 			continue
 		}
 		bl.Buy = fmt.Sprint(l.Packs)
-		if l.Pack != "" {
+		if l.Pack != "" && l.Pack != "1 piece" {
 			bl.Buy = fmt.Sprintf("%d × %s", l.Packs, l.Pack)
 		}
 		bl.From = l.Supplier
@@ -78,12 +82,18 @@ func (r *renderer) bill(j *job.Job, v *jobView) {
 	if len(bv.Lines) > 0 {
 		bv.ToPay = b.Total.String()
 	}
-	bv.Used, bv.Left = b.Used.String(), b.Left.String()
+	bv.Used, bv.Left, bv.Planned = b.Used.String(), b.Left.String(), b.Planned.String()
 	if b.Copies > 1 && b.PerCopy.Minor > 0 {
 		bv.PerCopy = b.PerCopy.String()
 	}
+	whole := 0
 	for _, k := range b.Baskets {
-		if len(b.Baskets) > 1 && len(k.Missing) == 0 {
+		if len(k.Missing) == 0 {
+			whole++
+		}
+	}
+	for _, k := range b.Baskets {
+		if whole > 1 && len(k.Missing) == 0 {
 			bv.Stops = append(bv.Stops, fmt.Sprintf("%d %s (%s): %s before tax", len(k.Suppliers), word(len(k.Suppliers), "stop", "stops"), join(k.Suppliers), k.Total))
 		}
 	}

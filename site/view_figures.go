@@ -142,7 +142,7 @@ func (r *renderer) figuresView() *figuresView {
 		row.Hard = v.cite(f(w.Hardness, 0), w.StrengthSource)
 		v.Woods = append(v.Woods, row)
 	}
-	sort.SliceStable(v.Woods, func(a, b int) bool { return v.Woods[a].Name < v.Woods[b].Name })
+	sort.SliceStable(v.Woods, func(a, b int) bool { return strings.ToLower(v.Woods[a].Name) < strings.ToLower(v.Woods[b].Name) })
 	for _, c := range glue.ClampKinds() {
 		v.Clamps = append(v.Clamps, clampRow{c.Name, v.cite(measure.FormatForce(c.Force, u.Length), c.Source)})
 	}

@@ -4,6 +4,8 @@ import (
 	"cmp"
 	"fmt"
 	"html/template"
+	"regexp"
+	"strconv"
 	"strings"
 
 	"caul/job"
@@ -34,7 +36,7 @@ type jobView struct {
 	Story         template.HTML
 	HowTo         template.JS
 	Steps         []stepView
-	DaySheet      template.HTML
+	DaySheet      []template.HTML // for a phone and for wider
 	Parts         []partView
 	Drawings      []picView
 	Hardware      []hardwareView
@@ -133,7 +135,10 @@ func (r *renderer) jobView(j *job.Job) (*jobView, error) {
 	v.Bare = r.bare
 	v.wall()
 	if in.Plan != nil && !v.Done && len(r.items[j.ID]) > 0 {
-		v.DaySheet = svg(plan.DaySheet(in.Plan, plan.SheetOptions{Jobs: []string{j.ID}, Bare: true, ID: "days", Title: v.Name + ", day sheet"}))
+		for _, o := range []plan.SheetOptions{{ID: "days-narrow", Width: 344}, {ID: "days"}} {
+			o.Jobs, o.Bare, o.Title = []string{j.ID}, true, "Day sheet"
+			v.DaySheet = append(v.DaySheet, svg(plan.DaySheet(in.Plan, o)))
+		}
 	}
 	r.figures(v)
 	howTo, err := r.howTo(j, v)
@@ -150,7 +155,7 @@ func (r *renderer) jobView(j *job.Job) (*jobView, error) {
 	add(len(v.Parts)+len(v.Hardware) > 0, "parts.html", "parts", "parts")
 	add(v.Cut != nil, "cuts.html", "cuts", "cuts")
 	add(v.Bill != nil, "cost.html", "cost", "cost")
-	add(v.DaySheet != "", "days.html", "day sheet", "days")
+	add(v.DaySheet != nil, "days.html", "day sheet", "days")
 	add(len(v.Log)+len(v.Series) > 0, "log.html", "log and readings", "log")
 	add(true, "sheet.html", "job sheet to print", "sheet")
 	return v, nil
@@ -167,7 +172,7 @@ func (r *renderer) figures(v *jobView) {
 		}
 	}
 	days := "days.html"
-	if v.DaySheet == "" {
+	if v.DaySheet == nil {
 		days = ""
 	}
 	add("finish", v.Finish, days)
@@ -288,6 +293,11 @@ func (r *renderer) parts(j *job.Job, v *jobView) {
 	}
 }
 
+var across = regexp.MustCompile(`([0-9]) x ([0-9])`)
+
+// by writes the sizes in a text with the sign for times.
+func by(s string) string { return across.ReplaceAllString(s, "$1 × $2") }
+
 func (r *renderer) stockName(id string) string {
 	if s := r.in.Shop.StockByID(id); s != nil && s.Name != "" {
 		return s.Name
@@ -315,10 +325,17 @@ func (r *renderer) cuts(j *job.Job, v *jobView) {
 	for _, p := range c.Panels {
 		a.Panels = append(a.Panels, p.Text)
 	}
+	minded, first := "", 0
 	for _, s := range c.Order {
-		cv := cutView{N: s.N, Piece: s.Piece, Kind: s.Kind, Fence: measure.FormatUnit(s.Fence, u), Same: s.SameAs, Gives: strings.Join(s.Gives, "; ")}
+		cv := cutView{N: s.N, Piece: s.Piece, Kind: s.Kind, Fence: measure.FormatUnit(s.Fence, u), Same: s.SameAs, Gives: by(strings.Join(s.Gives, "; "))}
 		cv.Beware = strings.TrimPrefix(strings.Join([]string{"", s.Caution, s.Note}, "; "), "; ")
 		cv.Beware = strings.Trim(strings.ReplaceAll(cv.Beware, "; ; ", "; "), "; ")
+		// What is to be minded is said in full at the first of several cuts alike.
+		if cv.Beware != "" && cv.Beware == minded {
+			cv.Beware = "as at cut " + strconv.Itoa(first)
+		} else {
+			minded, first = cv.Beware, cv.N
+		}
 		a.Order = append(a.Order, cv)
 	}
 	v.Cut = a

@@ -88,7 +88,7 @@ func (r *renderer) story(j *job.Job, v *jobView, states map[string]job.StepState
 		}
 		sv.Uses = strings.Join(uses, ", ")
 		if s.GlueUp != nil && sv.State != job.Done {
-			sv.Glue = r.glueView(j, s)
+			sv.Glue = r.glueView(j, s, states[s.ID])
 		}
 		if sv.Body, err = markdown([]byte(strings.Join(bodies[s.ID], "\n\n")), reading{below: 3, dir: j.Dir, pictures: pics}); err != nil {
 			return err
@@ -161,10 +161,16 @@ func (r *renderer) temp(t measure.Temperature) string {
 	return t.FormatIn(measure.Celsius)
 }
 
-// glueView works the glue-up out for the hour the plan has it, or for a shop
-// at 20 °C where there is no plan.
-func (r *renderer) glueView(j *job.Job, s *job.Step) *glueView {
+// glueView works the glue-up out for the hour it was begun, or the plan has it,
+// or for a shop at 20 °C where there is no plan.
+func (r *renderer) glueView(j *job.Job, s *job.Step, st job.StepState) *glueView {
 	at := r.in.Now
+	if st.State == job.InClamps || st.State == job.Curing {
+		at = st.Begun
+		if at.IsZero() {
+			at = st.Clamped
+		}
+	}
 	for _, it := range r.items[j.ID] {
 		if it.Step == s.ID && it.Kind == plan.Bench {
 			at = it.From
@@ -194,10 +200,10 @@ func (r *renderer) glueView(j *job.Job, s *job.Step) *glueView {
 	} else {
 		add("at", r.temp(sh.At))
 	}
-	add("stays open", sh.Open.String())
-	add("under pressure within", sh.Total.String())
+	add("stays open", atMost(sh.Open))
+	add("under pressure within", atMost(sh.Total))
 	if sh.BySpacing > 0 {
-		add("clamps to reach everywhere", fmt.Sprintf("%d, no more than %s apart", sh.BySpacing, measure.FormatUnit(sh.Coverage, u.Length)))
+		add("clamps to reach everywhere", fmt.Sprintf("%d, no more than %s apart", sh.BySpacing, measure.FormatUnit(sh.Coverage.Round(u.Length), u.Length)))
 	}
 	if len(g.Take) > 0 {
 		add("clamps to lay out", strings.Join(g.Take, ", "))
@@ -205,11 +211,26 @@ func (r *renderer) glueView(j *job.Job, s *job.Step) *glueView {
 	if sh.ClampsOff.Never {
 		add("clamps off", "not in this air")
 	} else {
-		add("clamps off after", sh.ClampsOff.Takes().String())
-		add("machining after", sh.Machine.Takes().String())
+		add("clamps off after", atLeast(sh.ClampsOff.Takes()))
+		add("machining after", atLeast(sh.Machine.Takes()))
 	}
 	if p := r.in.Shop.PlaceByID(g.Place); p != nil {
 		add("where", cmp.Or(p.Name, p.ID))
 	}
 	return v
+}
+
+// atMost writes a time that may not be overrun: in whole minutes, or halves of
+// one where it is short, and never more than it is.
+func atMost(s measure.Span) string {
+	step := measure.Minute
+	if s < 10*measure.Minute {
+		step /= 2
+	}
+	return (s / step * step).String()
+}
+
+// atLeast writes a wait in whole minutes, never less than it is.
+func atLeast(s measure.Span) string {
+	return ((s + measure.Minute - 1) / measure.Minute * measure.Minute).String()
 }

@@ -4,7 +4,6 @@ import (
 	"context"
 	"fmt"
 	"path"
-	"slices"
 	"strings"
 	"time"
 
@@ -14,7 +13,6 @@ import (
 	"caul/job/measure"
 	"caul/job/plan"
 	"caul/job/proof"
-	"caul/site/bench"
 )
 
 // logOptions are the flags of every command that adds an entry to a job's log.
@@ -62,7 +60,7 @@ func newLogCommands(e *env) []*cobra.Command {
 		{use: "aside STEP", short: "set a step aside", did: job.DidAside, step: true},
 		{use: "take-up STEP", short: "take up again a step that was set aside", did: job.DidResume, step: true},
 		{use: "undo", short: "take back the newest entry", did: job.DidUndo, args: cobra.NoArgs, find: newestJob, fill: fillUndo},
-		{use: "note TEXT...", short: "write a note into a job's log", did: job.DidNote, check: checkNote, find: benchJob, fill: fillNote, flags: func(c *cobra.Command, o *logOptions) {
+		{use: "note [TEXT...]", short: "write a note into a job's log", did: job.DidNote, args: cobra.ArbitraryArgs, check: checkNote, find: benchJob, fill: fillNote, flags: func(c *cobra.Command, o *logOptions) {
 			c.Flags().BoolVar(&o.private, "private", false, "never goes out with a shared build")
 			c.Flags().StringSliceVar(&o.picture, "picture", nil, "a picture `file` to keep with the note")
 		}},
@@ -73,6 +71,9 @@ func newLogCommands(e *env) []*cobra.Command {
 		{use: "bought ITEM", short: "something was bought", did: job.DidBuy, args: exactly(1, "an item of the price book"), check: checkQty("packs"), find: itemJob, fill: fillBought, flags: func(c *cobra.Command, o *logOptions) {
 			c.Flags().IntVar(&o.qty, "packs", 1, "how many packs")
 			c.Flags().StringVar(&o.paid, "paid", "", "what was paid in all, as 12.50")
+		}},
+		{use: "used [JOB]", short: "the finished jig was used, for checks that are due by uses", did: job.DidUse, args: cobra.MaximumNArgs(1), check: checkQty("times"), find: usedJob, fill: fillUsed, flags: func(c *cobra.Command, o *logOptions) {
+			c.Flags().IntVar(&o.qty, "times", 1, "how many times")
 		}},
 		{use: "spoiled PART", short: "a part was spoiled and must be cut again", did: job.DidSpoil, args: exactly(1, "a part, as PART or JOB/PART"), check: checkQty("qty"), find: partJob, fill: fillSpoiled, flags: func(c *cobra.Command, o *logOptions) {
 			c.Flags().IntVar(&o.qty, "qty", 1, "how many")
@@ -158,7 +159,7 @@ func runLog(ctx context.Context, e *env, v logVerb, args []string, o logOptions)
 	if o.at == "" {
 		en.Time = inOrder(s, en.Time)
 	}
-	looks := oddities(s, j, en)
+	looks := plan.Looks(s, j, en)
 	before, _ := plan.At(s, e.now(), 0, nil)
 	file, err := job.AddEntry(s.Dir, j.ID, en, machineName(s.Dir))
 	if err != nil {
@@ -190,8 +191,19 @@ type entryAnswer struct {
 	Did      string         `json:"did"`
 	TookBack *tookBack      `json:"took_back,omitempty"` // what an undo took back
 	Reading  *proof.Reading `json:"reading,omitempty"`   // a reading with its verdict
+	Uses     []usesOf       `json:"uses,omitempty"`      // the checks that uses count for
 	Looks    []string       `json:"looks"`               // what looks odd about the entry; it was written all the same
 	Now      *plan.Now      `json:"now,omitempty"`
+}
+
+// usesOf is a check that is due by uses, and how many there were since it was
+// last read.
+type usesOf struct {
+	Check   string `json:"check"`
+	Measure string `json:"measure"`
+	Uses    int    `json:"uses"`
+	Due     int    `json:"uses_due"`
+	Read    bool   `json:"read"` // false: never read, so that nothing is counted yet
 }
 
 type tookBack struct {
@@ -215,15 +227,14 @@ func afterLog(ctx context.Context, e *env, s *job.Shop, j *job.Job, file string,
 		return err
 	}
 	if en.Did == job.DidRead {
-		a.Reading = bench.Verdict(s, s.Job(j.ID), en.Check, strings.TrimSuffix(path.Base(file), ".md"))
+		a.Reading = proof.ReadingOf(s, s.Job(j.ID), strings.TrimSuffix(path.Base(file), ".md"))
+	}
+	if en.Did == job.DidUse {
+		a.Uses = usesSince(s, s.Job(j.ID), e.now())
 	}
 	a.Now, err = plan.At(s, e.now(), 0, nil)
 	if err == nil && before != nil {
-		for _, d := range a.Now.Doubts { // those that were there before are told by now
-			if !slices.Contains(before.Doubts, d) {
-				a.Looks = append(a.Looks, d)
-			}
-		}
+		a.Looks = append(a.Looks, plan.NewDoubts(before, a.Now)...) // those that were there before are told by now
 	}
 	if a.Looks == nil {
 		a.Looks = []string{}
@@ -237,6 +248,16 @@ func afterLog(ctx context.Context, e *env, s *job.Shop, j *job.Job, file string,
 			e.printf("%s: %s\n", s.Job(j.ID).Check(en.Check).Measure, a.Reading.Text)
 			if a.Reading.Shim != "" {
 				e.printf("%s\n", a.Reading.Shim)
+			}
+		}
+		for _, u := range a.Uses {
+			switch {
+			case !u.Read:
+				e.printf("%s: never read; uses count from its first reading: caul reading %s/%s --value ...\n", u.Measure, j.ID, u.Check)
+			case u.Uses >= u.Due:
+				e.printf("%s: %d use%s since the last reading, due every %d: caul reading %s/%s --value ...\n", u.Measure, u.Uses, plural(u.Uses), u.Due, j.ID, u.Check)
+			default:
+				e.printf("%s: %d use%s since the last reading, of %d\n", u.Measure, u.Uses, plural(u.Uses), u.Due)
 			}
 		}
 		if a.Now != nil && aboutSteps(en.Did) {
@@ -256,7 +277,7 @@ func afterLog(ctx context.Context, e *env, s *job.Shop, j *job.Job, file string,
 // aboutSteps tells an entry that may change when something is ready.
 func aboutSteps(did string) bool {
 	switch did {
-	case job.DidNote, job.DidRead, job.DidBuy, job.DidSpoil:
+	case job.DidNote, job.DidRead, job.DidBuy, job.DidSpoil, job.DidUse:
 		return false
 	}
 	return true

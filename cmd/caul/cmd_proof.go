@@ -6,6 +6,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"caul/job/proof"
+	"caul/site/bench"
 )
 
 func newProof(e *env) *cobra.Command {
@@ -26,7 +27,7 @@ func runProof(e *env, jobs []string) error {
 	p := proof.Check(s, proof.Options{Jobs: jobs, Now: e.now()})
 	if err := e.print("proof", p, func() error {
 		if len(s.Jobs) == 0 {
-			e.printf("no job yet; make one with `caul new job ID`\n")
+			e.printf("%s\n", bench.Nothing(s, false))
 			return nil
 		}
 		if p.Checked == 0 {

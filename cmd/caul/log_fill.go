@@ -1,13 +1,16 @@
 package main
 
 import (
+	"cmp"
 	"fmt"
 	"io"
 	"path"
 	"strings"
+	"time"
 
 	"caul/job"
 	"caul/job/measure"
+	"caul/job/proof"
 )
 
 func fillUndo(_ *env, _ *job.Shop, j *job.Job, en *job.Entry, _ []string, _ logOptions) error {
@@ -166,4 +169,22 @@ func fillBought(_ *env, s *job.Shop, _ *job.Job, en *job.Entry, args []string, o
 func fillSpoiled(_ *env, _ *job.Shop, j *job.Job, en *job.Entry, args []string, o logOptions) error {
 	en.Item, en.Qty = path.Base(args[0]), o.qty
 	return nil
+}
+
+// fillUsed counts a use of the jig itself: the entry names the job.
+func fillUsed(_ *env, _ *job.Shop, j *job.Job, en *job.Entry, _ []string, o logOptions) error {
+	en.Item, en.Qty = j.ID, o.qty
+	return nil
+}
+
+// usesSince are a job's checks that are due by uses.
+func usesSince(s *job.Shop, j *job.Job, now time.Time) []usesOf {
+	var out []usesOf
+	for _, se := range proof.Readings(s, j, now) {
+		n, unit, err := job.ParseEvery(j.Check(se.Check).Every)
+		if err == nil && unit == "use" {
+			out = append(out, usesOf{se.Check, cmp.Or(se.Measure, se.Check), se.Uses, n, len(se.Readings) > 0})
+		}
+	}
+	return out
 }

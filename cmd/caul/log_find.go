@@ -112,12 +112,34 @@ func partJob(s *job.Shop, args []string, o logOptions) (*job.Job, error) {
 	return j, err
 }
 
+// usedJob is the job that is named, the only one there is, or the only one with
+// a check that is due by uses.
+func usedJob(s *job.Shop, args []string, o logOptions) (*job.Job, error) {
+	switch {
+	case len(args) > 0 && o.jobID != "" && o.jobID != args[0]:
+		return nil, usage("two jobs are named: %s, and --job %s", args[0], o.jobID)
+	case len(args) > 0:
+		return findJob(s, args[0])
+	case o.jobID == "":
+		var by []*job.Job
+		for _, j := range s.Jobs {
+			if j.CountsUses() {
+				by = append(by, j)
+			}
+		}
+		if len(by) == 1 {
+			return by[0], nil
+		}
+	}
+	return findJob(s, o.jobID)
+}
+
 // itemJob is the only job that needs an item, else the one that is named.
 func itemJob(s *job.Shop, args []string, o logOptions) (*job.Job, error) {
 	if o.jobID == "" {
 		var need []*job.Job
 		for _, j := range s.Jobs {
-			if slices.Contains(jobItems(s, j), args[0]) {
+			if slices.Contains(j.ItemNames(s), args[0]) {
 				need = append(need, j)
 			}
 		}
@@ -126,46 +148,6 @@ func itemJob(s *job.Shop, args []string, o logOptions) (*job.Job, error) {
 		}
 	}
 	return findJob(s, o.jobID)
-}
-
-// jobItems are the items of the price book that a job names.
-func jobItems(s *job.Shop, j *job.Job) []string {
-	var out []string
-	for _, h := range j.Hardware {
-		out = append(out, h.Item)
-	}
-	for _, c := range j.Consumes {
-		out = append(out, c.Item)
-	}
-	for _, p := range j.Parts {
-		out = append(out, p.From)
-		if st := s.StockByID(p.From); st != nil {
-			out = append(out, st.Price)
-		}
-	}
-	return out
-}
-
-// shopItems are all names something that is bought can have.
-func shopItems(s *job.Shop) []string {
-	var out []string
-	for _, p := range s.Prices.Items {
-		out = append(out, p.Item)
-	}
-	for _, x := range s.Shelf {
-		out = append(out, x.Item)
-	}
-	for _, x := range s.Stock {
-		out = append(out, x.ID, x.Price)
-	}
-	for _, g := range s.Glues {
-		out = append(out, g.Item)
-	}
-	for _, j := range s.Jobs {
-		out = append(out, jobItems(s, j)...)
-	}
-	slices.Sort(out)
-	return slices.DeleteFunc(slices.Compact(out), func(n string) bool { return n == "" })
 }
 
 // airJob is the job whose log keeps the shop's air: the air is the shop's and

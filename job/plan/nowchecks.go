@@ -34,13 +34,28 @@ func (v *nowView) checks(jv *jobView) {
 			d.Text = fmt.Sprintf("%s: %s, never read", jv.job.Name, what)
 		case se.Overdue && se.UsesDue > 0:
 			d.Due = v.w.now
-			d.Text = fmt.Sprintf("%s: %s, last read %s, %s since then, due every %d", jv.job.Name, what, dayWords(d.Last, v.w.now), count(se.Uses, "use"), se.UsesDue)
+			d.Text = fmt.Sprintf("%s: %s, last read %s, %s since then, due %s", jv.job.Name, what, dayWords(d.Last, v.w.now), count(se.Uses, "use"), everyWords(jv.job.Check(se.Check).Every))
 		case se.Overdue:
 			d.Due = se.Due.In(v.w.ax.loc)
-			d.Text = fmt.Sprintf("%s: %s, last read %s, due every %s", jv.job.Name, what, dayWords(d.Last, v.w.now), jv.job.Check(se.Check).Every)
+			d.Text = fmt.Sprintf("%s: %s, last read %s, due %s", jv.job.Name, what, dayWords(d.Last, v.w.now), everyWords(jv.job.Check(se.Check).Every))
 		default:
 			continue
 		}
 		v.n.Checks = append(v.n.Checks, d)
 	}
+}
+
+// everyWords says how often a check is due: "every 3 months", "every use", or
+// "with the seasons", which is every three months.
+func everyWords(every string) string {
+	n, unit, err := job.ParseEvery(every)
+	switch {
+	case err != nil:
+		return "again"
+	case every == "seasonal":
+		return "with the seasons, every 3 months"
+	case n == 1:
+		return "every " + unit
+	}
+	return "every " + count(n, unit)
 }

@@ -3,6 +3,7 @@ package proof
 import (
 	"cmp"
 	"fmt"
+	"math/big"
 	"sort"
 	"strings"
 	"time"
@@ -43,7 +44,7 @@ func Readings(s *job.Shop, j *job.Job, now time.Time) []Series {
 	var out []Series
 	for i := range j.Checks {
 		ch := &j.Checks[i]
-		se := Series{Job: j.ID, Check: ch.ID, Measure: ch.Measure, Wants: wants(ch, s.Units.Length), Readings: []Reading{}}
+		se := Series{Job: j.ID, Check: ch.ID, Measure: ch.Measure, Wants: wants(ch, s.Units.Length.System), Readings: []Reading{}}
 		var last time.Time
 		for _, e := range log {
 			if e.Did != job.DidRead || e.Check != ch.ID {
@@ -58,19 +59,46 @@ func Readings(s *job.Shop, j *job.Job, now time.Time) []Series {
 	return out
 }
 
-func wants(ch *job.Check, u measure.Units) string {
+// ReadingOf is the reading that an entry wrote, held against its check; nil where
+// it is not there.
+func ReadingOf(s *job.Shop, j *job.Job, entry string) *Reading {
+	if j == nil {
+		return nil
+	}
+	for _, e := range j.Counting() {
+		if ch := j.Check(e.Check); e.ID == entry && e.Did == job.DidRead && ch != nil {
+			r := judge(s, ch, &e)
+			return &r
+		}
+	}
+	return nil
+}
+
+// Gauge writes a length as a gauge shows it, in decimals: to 0.0001 in or
+// 0.001 mm, without closing zeros.
+func Gauge(l measure.Length, sys measure.System) string {
+	unit, places, name := measure.MM, 3, " mm"
+	if sys == measure.Inches {
+		unit, places, name = measure.Inch, 4, " in"
+	}
+	text := new(big.Rat).SetFrac64(int64(l), int64(unit)).FloatString(places)
+	text = strings.TrimSuffix(strings.TrimRight(text, "0"), ".")
+	if text == "-0" {
+		text = "0"
+	}
+	return text + name
+}
+
+// wants is a check's tolerance in words.
+func wants(ch *job.Check, sys measure.System) string {
 	var w []string
-	if ch.Nominal.Set {
-		w = append(w, measure.FormatUnit(ch.Nominal.Length, u))
-	}
-	if ch.Within.Set {
-		w = append(w, "within "+measure.FormatUnit(ch.Within.Length, u))
-	}
-	if ch.AtLeast.Set {
-		w = append(w, "at least "+measure.FormatUnit(ch.AtLeast.Length, u))
-	}
-	if ch.AtMost.Set {
-		w = append(w, "at most "+measure.FormatUnit(ch.AtMost.Length, u))
+	for _, x := range []struct {
+		what string
+		dim  job.Dim
+	}{{"", ch.Nominal}, {"within ", ch.Within}, {"at least ", ch.AtLeast}, {"at most ", ch.AtMost}} {
+		if x.dim.Set {
+			w = append(w, x.what+Gauge(x.dim.Length, sys))
+		}
 	}
 	return strings.Join(w, ", ")
 }
@@ -102,12 +130,12 @@ func judge(s *job.Shop, ch *job.Check, e *job.Entry) Reading {
 		ch.Within.Set && dist.Abs() > ch.Within.Length:
 		r.True = false
 	}
-	r.Text = measure.FormatUnit(v, u)
+	r.Text = Gauge(v, u.System)
 	if r.True {
 		r.Shim = ""
 		r.Text += ", true"
 	} else {
-		r.Text += ", out: wants " + wants(ch, u)
+		r.Text += ", out: wants " + wants(ch, u.System)
 	}
 	return r
 }
@@ -124,7 +152,7 @@ func fiveCut(a, b, l, over measure.Length, u measure.Units) (measure.Length, str
 	if f.Away {
 		way = "away from the operator"
 	}
-	return f.Move, fmt.Sprintf("move the fence's %s end %s %s, measured %s from its pivot", f.FreeEnd, measure.FormatUnit(f.Move, u), way, measure.FormatUnit(over, u))
+	return f.Move, fmt.Sprintf("move the fence's %s end %s %s, measured %s from its pivot", f.FreeEnd, Gauge(f.Move, u.System), way, measure.FormatUnit(over, u))
 }
 
 // due works out when a check wants its next reading.

@@ -11,6 +11,7 @@ import (
 	"strings"
 
 	"caul/job"
+	"caul/job/proof"
 	"caul/site"
 )
 
@@ -92,6 +93,7 @@ type jobView struct {
 	Job    *job.Job
 	Steps  []jobStep
 	Log    []logView
+	ByUses []string // the checks that uses count for, with the count
 	Photos bool
 }
 
@@ -120,6 +122,11 @@ func (s *Server) jobPage(w http.ResponseWriter, r *http.Request) {
 	for i := range j.Steps {
 		st := &j.Steps[i]
 		v.Steps = append(v.Steps, jobStep{st.ID, stepName(st), states[st.ID].State})
+	}
+	for _, se := range proof.Readings(shop, j, s.cfg.Now()) {
+		if se.UsesDue > 0 {
+			v.ByUses = append(v.ByUses, fmt.Sprintf("%s, %d of %d", se.Measure, se.Uses, se.UsesDue))
+		}
 	}
 	visitor := !s.door.open(r, s.cfg.Now())
 	void := j.TakenBack()

@@ -70,6 +70,7 @@ type Server struct {
 	trouble string    // why the files do not read just now
 	version int
 	taps    map[string]string    // entry file of every tap that was applied, by id
+	odd     map[string][]string  // what looked odd about a tap's entry, by the tap's id
 	newest  map[string]time.Time // time of a device's newest tap
 	plan    *plan.Plan
 	rung    map[string]bool
@@ -91,7 +92,7 @@ func New(cfg Config) (*Server, error) {
 	if cfg.Log == nil {
 		cfg.Log = slog.New(slog.DiscardHandler)
 	}
-	s := &Server{cfg: cfg, rung: map[string]bool{}, waiters: map[chan int]string{}, taps: map[string]string{}, newest: map[string]time.Time{},
+	s := &Server{cfg: cfg, rung: map[string]bool{}, waiters: map[chan int]string{}, taps: map[string]string{}, odd: map[string][]string{}, newest: map[string]time.Time{},
 		replan: make(chan struct{}, 1), darkrm: make(chan struct{}, 2)}
 	s.door = newDoor(cfg)
 	t, err := template.New("").Funcs(s.funcs()).ParseFS(assets, "templates/*.html")

@@ -5,12 +5,14 @@ import (
 	"errors"
 	"mime"
 	"net/http"
+	"path"
 	"strconv"
 	"strings"
 	"time"
 
 	"caul/job"
 	"caul/job/measure"
+	"caul/job/plan"
 )
 
 // tapRequest is one tap as the page sends it. ID is made on the device: the
@@ -43,7 +45,7 @@ const (
 
 var tapVerbs = map[string]bool{
 	job.DidBegin: true, job.DidClamp: true, job.DidUnclamp: true, job.DidFinish: true, job.DidUndo: true,
-	job.DidAside: true, job.DidResume: true, job.DidNote: true, job.DidRead: true, job.DidAir: true,
+	job.DidAside: true, job.DidResume: true, job.DidNote: true, job.DidRead: true, job.DidAir: true, job.DidUse: true,
 }
 
 // readTap reads a tap from the page's script (JSON) or from a plain form.
@@ -149,9 +151,10 @@ func (s *Server) apply(w http.ResponseWriter, r *http.Request, t tapRequest, bef
 	s.writing.Lock()
 	defer s.writing.Unlock()
 	if file, ok := s.applied(t.ID); ok {
-		answer(w, r, t.Back, map[string]any{"file": file})
+		s.kept(w, r, t, file)
 		return
 	}
+	stood, _, _ := s.look()
 	e, j, err := s.entry(t)
 	if err != nil {
 		refuse(w, err)
@@ -171,7 +174,52 @@ func (s *Server) apply(w http.ResponseWriter, r *http.Request, t tapRequest, bef
 	if s.cfg.Changed != nil {
 		s.cfg.Changed()
 	}
-	answer(w, r, t.Back, map[string]any{"file": e.File})
+	s.looksOdd(t.ID, stood, j, e)
+	s.kept(w, r, t, e.File)
+}
+
+// kept answers a tap: where its entry lies, and what looks odd about it. A
+// plain form is led back to its page, past that where there is any.
+func (s *Server) kept(w http.ResponseWriter, r *http.Request, t tapRequest, file string) {
+	s.mu.Lock()
+	looks := s.odd[t.ID]
+	s.mu.Unlock()
+	entry := strings.TrimSuffix(path.Base(file), ".md")
+	if t.Back != "" && len(looks) > 0 {
+		w.Header().Set("Content-Type", "text/html; charset=utf-8")
+		_ = s.t.ExecuteTemplate(w, "odd", oddView{looks, t.Job, entry, localPath(t.Back)})
+		return
+	}
+	if looks == nil {
+		looks = []string{}
+	}
+	answer(w, r, t.Back, map[string]any{"file": file, "entry": entry, "looks": looks})
+}
+
+// oddView is what looks odd about the entry a form has just written.
+type oddView struct {
+	Looks            []string
+	Job, Entry, Back string
+}
+
+// looksOdd works out what looks odd about an entry, once it is safe on the disk,
+// and keeps it for when the answer has to be given again.
+func (s *Server) looksOdd(tap string, stood *job.Shop, j *job.Job, e job.Entry) {
+	looks := plan.Looks(stood, j, e)
+	if e.Step != "" && e.Did != job.DidNote && e.Did != job.DidUndo {
+		stands, _, _ := s.look()
+		before, err := plan.At(stood, s.cfg.Now(), 0, nil)
+		if err == nil {
+			if after, err := plan.At(stands, s.cfg.Now(), 0, nil); err == nil {
+				looks = append(looks, plan.NewDoubts(before, after)...)
+			}
+		}
+	}
+	if len(looks) > 0 {
+		s.mu.Lock()
+		s.odd[tap] = looks
+		s.mu.Unlock()
+	}
 }
 
 // written is an entry as it will be read from the file it was written to.
@@ -221,6 +269,8 @@ func (s *Server) entry(t tapRequest) (job.Entry, *job.Job, error) {
 		if err := reading(shop, j, t, &e); err != nil {
 			return e, nil, err
 		}
+	case job.DidUse:
+		e.Step, e.Item, e.Qty = "", j.ID, 1 // the jig itself
 	case job.DidBegin, job.DidClamp, job.DidUnclamp, job.DidFinish, job.DidAside, job.DidResume:
 		if e.Step == "" {
 			return e, nil, errors.New("which step?")
@@ -350,14 +400,18 @@ func refuse(w http.ResponseWriter, err error) {
 // answer gives the script its answer, and leads a plain form back to its page.
 func answer(w http.ResponseWriter, r *http.Request, back string, v any) {
 	if back != "" {
-		to := "/"
-		if strings.HasPrefix(back, "/") && !strings.HasPrefix(back, "//") && !strings.Contains(back, "\\") {
-			to = back
-		}
-		http.Redirect(w, r, to, http.StatusSeeOther)
+		http.Redirect(w, r, localPath(back), http.StatusSeeOther)
 		return
 	}
 	writeJSON(w, v)
+}
+
+// localPath is a path of this server's own, or that of the first screen.
+func localPath(back string) string {
+	if strings.HasPrefix(back, "/") && !strings.HasPrefix(back, "//") && !strings.Contains(back, "\\") {
+		return back
+	}
+	return "/"
 }
 
 func writeJSON(w http.ResponseWriter, v any) {

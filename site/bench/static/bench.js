@@ -47,7 +47,7 @@
     var n = get("taps", []).length + waiting.length, out = [];
     if (n) { out.push(n + " " + words.waiting + "."); }
     if (!reachable) { out.push(words.offline + " " + words["as-at"] + " " + at + "."); }
-    var text = out.join(" "), no = get("refused", []), key = text + JSON.stringify(no);
+    var text = out.join(" "), no = get("refused", []), odd = get("odd", []), key = text + JSON.stringify([no, odd]);
     if (line.getAttribute("data-key") === key) { return; }
     line.setAttribute("data-key", key);
     line.textContent = text;
@@ -62,6 +62,30 @@
       b.addEventListener("click", function () { set("refused", []); tell(); });
       line.appendChild(b);
     }
+    odd.forEach(function (o) {
+      var p = document.createElement("p");
+      p.textContent = words["looks-odd"] + ": " + o.why.join("; ") + ".";
+      line.appendChild(p);
+      [["undo", function () { tap("/tap", { job: o.job, did: "undid", of: o.id }); }], ["dismiss", null]].forEach(function (x) {
+        var b = document.createElement("button");
+        b.type = "button"; b.textContent = words[x[0]];
+        b.addEventListener("click", function () { noOdd(o.id, ""); if (x[1]) { x[1](); } });
+        line.appendChild(b);
+      });
+    });
+  }
+  // What looks odd about an entry is told until it is seen or taken back.
+  function looksOdd(body, text) {
+    var got;
+    try { got = JSON.parse(text); } catch (e) { return; }
+    if (!got.looks || !got.looks.length) { return; }
+    var odd = get("odd", []).filter(function (o) { return o.id !== body.id; });
+    odd.push({ id: body.id, job: body.job, entry: got.entry, why: got.looks });
+    set("odd", odd.slice(-5));
+  }
+  function noOdd(id, entry) {
+    set("odd", get("odd", []).filter(function (o) { return o.id !== id && o.entry !== entry; }));
+    tell();
   }
   function refuse(why, text) {
     var no = get("refused", []);
@@ -96,7 +120,7 @@
     for (k in tap.body) { body[k] = tap.body[k]; }
     body.sent = new Date().toISOString();
     post(tap.to, "application/json", JSON.stringify(body), function (ok, t) {
-      if (!ok) { refuse(t, body.note || body.value || ""); }
+      if (!ok) { refuse(t, body.note || body.value || ""); } else if (tap.to === "/tap") { looksOdd(body, t); }
       // Another page of this device may have sent it meanwhile.
       var left = get("taps", []).filter(function (x) { return x.body.id !== body.id; });
       set("taps", left);
@@ -379,6 +403,7 @@
       delete body.entry;
       if (last) { body.of = last; }
     }
+    if (body.did === "undid") { noOdd(body.of, body.entry); }
     if (f.classList.contains("write")) { f.reset(); if (document.activeElement) { document.activeElement.blur(); } }
     if (f.classList.contains("undo")) { var b = f.querySelector("button"); b.disabled = true; setTimeout(function () { b.disabled = false; }, 1000); }
     if (body.did === "clamped") { // the glue is closed, and the next time is another dry fit

@@ -1,19 +1,18 @@
-package main
+package plan
 
 import (
+	"cmp"
 	"fmt"
 	"slices"
 	"time"
 
 	"caul/job"
-	"caul/job/plan"
 )
 
-// oddities are what looks odd about an entry before it is written. The maker
-// stood at the bench and is right: the entry is written all the same, and this
-// is only said. What the log says against itself afterwards is told by the fold
-// of the log.
-func oddities(s *job.Shop, j *job.Job, en job.Entry) []string {
+// Looks are what looks odd about an entry, by how things stood before it. The
+// maker stood at the bench and is right: the entry is written all the same, and
+// this is only said. What the log says against itself afterwards are NewDoubts.
+func Looks(s *job.Shop, j *job.Job, en job.Entry) []string {
 	switch en.Did {
 	case job.DidBuy:
 		return oddBought(s, en)
@@ -22,6 +21,11 @@ func oddities(s *job.Shop, j *job.Job, en job.Entry) []string {
 			return []string{fmt.Sprintf("the job has only %d of %s", p.Qty*max(1, j.Copies), en.Item)}
 		}
 		return nil
+	case job.DidUse:
+		if j.CountsUses() {
+			return nil
+		}
+		return []string{fmt.Sprintf("no check of %s is due by uses, so nothing counts them; write `every: 20 uses` beside a check in job.yaml", j.ID)}
 	}
 	st := j.Step(en.Step)
 	if st == nil || en.Did == job.DidUndo || en.Did == job.DidNote {
@@ -29,11 +33,12 @@ func oddities(s *job.Shop, j *job.Job, en job.Entry) []string {
 	}
 	states, _ := j.States()
 	then := states[st.ID]
-	name := stepName(st)
-	since := func(t time.Time) string { return t.In(zoneOf(s)).Format("Mon 2 Jan 15:04") }
-	n, err := plan.At(s, en.Time, 0, nil)
+	name := cmp.Or(st.Name, st.ID)
+	zone := cmp.Or(s.Zone, time.Local)
+	since := func(t time.Time) string { return t.In(zone).Format("Mon 2 Jan 15:04") }
+	n, err := At(s, en.Time, 0, nil)
 	if err != nil {
-		n = &plan.Now{}
+		n = &Now{}
 	}
 	blocked := func() []string {
 		for _, b := range n.Blocked {
@@ -59,12 +64,12 @@ func oddities(s *job.Shop, j *job.Job, en job.Entry) []string {
 		if then.State == job.Curing || then.State == job.Done && !then.Unclamped.IsZero() {
 			return []string{fmt.Sprintf("the clamps of %s are off already, since %s", name, since(then.Unclamped))}
 		}
-		return early(n, j, st, plan.Clamped, "the glue wants the clamps on "+name+" until %s; leave it in peace, and see that it holds")
+		return early(n, j, st, Clamped, "the glue wants the clamps on "+name+" until %s; leave it in peace, and see that it holds")
 	case job.DidFinish:
 		if then.State == job.Done {
 			return []string{fmt.Sprintf("%s is done already, since %s; the first time stands", name, since(then.Finished))}
 		}
-		return append(blocked(), early(n, j, st, plan.Cure, name+" cures until %s; it is not to be machined before")...)
+		return append(blocked(), early(n, j, st, Cure, name+" cures until %s; it is not to be machined before")...)
 	case job.DidAside:
 		if then.State == job.Aside {
 			return []string{name + " is set aside already"}
@@ -78,7 +83,7 @@ func oddities(s *job.Shop, j *job.Job, en job.Entry) []string {
 }
 
 // early says that something about a step runs for a while yet.
-func early(n *plan.Now, j *job.Job, st *job.Step, k plan.Kind, format string) []string {
+func early(n *Now, j *job.Job, st *job.Step, k Kind, format string) []string {
 	for _, t := range n.Timers {
 		if t.Job == j.ID && t.Step == st.ID && t.Kind == k && t.Ready.After(n.At) {
 			return []string{fmt.Sprintf(format, t.Ready.Format("Mon 2 Jan 15:04"))}
@@ -88,7 +93,7 @@ func early(n *plan.Now, j *job.Job, st *job.Step, k plan.Kind, format string) []
 }
 
 // wordsOf says what a blocked step waits for.
-func wordsOf(b plan.Blocked) string {
+func wordsOf(b Blocked) string {
 	if b.Until.IsZero() {
 		return b.By
 	}
@@ -96,7 +101,7 @@ func wordsOf(b plan.Blocked) string {
 }
 
 // stateNow is a step's state with its waits worked out.
-func stateNow(n *plan.Now, j *job.Job, st *job.Step, s job.State) job.State {
+func stateNow(n *Now, j *job.Job, st *job.Step, s job.State) job.State {
 	if s != job.Waiting {
 		return s
 	}
@@ -111,7 +116,7 @@ func stateNow(n *plan.Now, j *job.Job, st *job.Step, s job.State) job.State {
 // oddBought says that nothing names what was bought, so that only its money
 // counts.
 func oddBought(s *job.Shop, en job.Entry) []string {
-	items := shopItems(s)
+	items := s.ItemNames()
 	if slices.Contains(items, en.Item) {
 		return nil
 	}
@@ -120,4 +125,16 @@ func oddBought(s *job.Shop, en job.Entry) []string {
 		text += fmt.Sprintf("; did you mean %q? `caul undo` takes it back", n)
 	}
 	return []string{text}
+}
+
+// NewDoubts are what the log says against itself since an entry, and did not
+// before.
+func NewDoubts(before, after *Now) []string {
+	var out []string
+	for _, d := range after.Doubts {
+		if !slices.Contains(before.Doubts, d) {
+			out = append(out, d)
+		}
+	}
+	return out
 }

@@ -24,13 +24,13 @@ func TestLooksOdd(t *testing.T) {
 	p.until(`document.querySelector("details.anyway")`)
 	p.eval(`document.querySelector("details.anyway").open = true`)
 	p.tap("close", "began")
-	es := b.waitLog("torsion-table", before, 1)
+	b.waitLog("torsion-table", before, 1)
 	p.until(`document.getElementById("line").textContent.includes("Kept, but it looks odd: Glue on the upper skin, by the plan, ")`)
 	if small := evalAs[int](p, `Array.from(document.querySelectorAll("#line button")).filter(b => b.getBoundingClientRect().height < 44).length`); small > 0 {
 		t.Errorf("%d buttons are too small for a glove", small)
 	}
 	p.eval(`Array.from(document.querySelectorAll("#line button")).find(b => b.textContent === "Undo").click()`)
-	es = b.waitLog("torsion-table", before, 2)
+	es := b.waitLog("torsion-table", before, 2)
 	if got := dids(es); got != "began close, undid close" || es[1].Entry != es[0].ID {
 		t.Errorf("the log: %s, taken back is %q", got, es[1].Entry)
 	}

@@ -192,6 +192,29 @@ func TestAgainstGit(t *testing.T) {
 	t.Logf("50 commits on each side: git fetch + merge + push %v, caul %v, ratio %.2f, caul's peak %d MB", middle(theirs), middle(ours), float64(middle(ours))/float64(middle(theirs)), peak>>20)
 }
 
+// BenchmarkFirstCopy makes a copy on a new machine, by the git program and by caul in turn.
+func BenchmarkFirstCopy(b *testing.B) {
+	if *speed == "" {
+		b.Skip("give -speed a folder")
+	}
+	_, stick := bigShop(b, *speed)
+	fresh := filepath.Join(*speed, "fresh")
+	var theirs, ours time.Duration
+	for b.Loop() {
+		require.NoError(b, os.RemoveAll(fresh))
+		theirs += timed(func() { git(b, *speed, "clone", "-q", filepath.Join(stick, "caul.git"), fresh) })
+		require.NoError(b, os.RemoveAll(fresh))
+		s, err := Init(fresh, "fresh")
+		require.NoError(b, err)
+		require.NoError(b, s.AddRemote("stick", stick, RemoteOptions{}))
+		d, _ := asProcess(b, fresh)
+		ours += d
+	}
+	b.ReportMetric(theirs.Seconds()/float64(b.N), "git-s/op")
+	b.ReportMetric(ours.Seconds()/float64(b.N), "caul-s/op")
+	b.ReportMetric(float64(ours)/float64(theirs), "ratio")
+}
+
 // BenchmarkNothingToDo is the same in one process.
 func BenchmarkNothingToDo(b *testing.B) {
 	if *speed == "" {

@@ -34,6 +34,17 @@ type Disk interface {
 	Place(from, to string) error
 	// SyncDir makes the names in a folder durable.
 	SyncDir(path string) error
+	// Whole opens the file system that path is on, to sync it in one go; errors.ErrUnsupported when the system cannot, or would
+	// not tell of a write that failed.
+	Whole(path string) (Whole, error)
+}
+
+// Whole is a file system as a whole.
+type Whole interface {
+	// Sync makes durable all that was written and named since the file system was opened, and fails when any of it could not be
+	// written, by whomever.
+	Sync() error
+	Close() error
 }
 
 // OS is the real disk.

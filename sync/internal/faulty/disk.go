@@ -246,6 +246,31 @@ func (d *Disk) Chmod(path string, perm os.FileMode) error {
 	return d.OS.Chmod(path, perm)
 }
 
+type whole struct {
+	d    *Disk
+	path string
+}
+
+// Whole syncs what this Disk wrote, in one counted step.
+func (d *Disk) Whole(path string) (store.Whole, error) {
+	if d.fat().holds(path) {
+		return nil, errors.ErrUnsupported // files one by one is tried too
+	}
+	return whole{d, path}, nil
+}
+
+func (w whole) Sync() error {
+	if err := w.d.step("sync", w.path); err != nil {
+		return err
+	}
+	w.d.mu.Lock()
+	defer w.d.mu.Unlock()
+	clear(w.d.unsynced)
+	return nil
+}
+
+func (w whole) Close() error { return nil }
+
 func (d *Disk) SyncDir(path string) error {
 	return d.step("syncdir", filepath.Clean(path))
 }

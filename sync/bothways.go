@@ -12,7 +12,8 @@ import (
 	"caul/sync/store"
 )
 
-// BothWay is one value that two machines changed differently and that waits for a look: the record, and the file it is in.
+// BothWay is one value that two machines changed differently and that waits for a look: the record, and the file it is in. Its Path
+// is where the file is now: a job that was renamed since is followed.
 type BothWay struct {
 	Name string // path of the record below the shop
 	settle.Record
@@ -43,6 +44,7 @@ func (s *Shop) BothWays() ([]BothWay, error) {
 		return nil, store.Name(err, dir)
 	}
 	var out []BothWay
+	follow := s.follower()
 	for _, e := range es {
 		if !e.Type().IsRegular() || !strings.HasSuffix(e.Name(), ".md") {
 			continue
@@ -54,6 +56,13 @@ func (s *Shop) BothWays() ([]BothWay, error) {
 		}
 		b := BothWay{Name: name}
 		b.Record, b.Err = settle.ParseRecord(name, data)
+		if job, _ := splitJob(b.Path); job != "" && b.Err == nil {
+			if _, err := os.Lstat(filepath.Join(s.repo.Dir, "jobs", job)); errors.Is(err, os.ErrNotExist) {
+				if r, err := follow.record(name, b.Record); err == nil { // a list is of use without, too
+					b.Record = r
+				}
+			}
+		}
 		out = append(out, b)
 	}
 	sort.Slice(out, func(i, j int) bool { return out[i].Name < out[j].Name })
@@ -94,6 +103,17 @@ func (s *Shop) Take(name string, which Side) error {
 }
 
 func (s *Shop) take(b BothWay, which Side) error {
+	// The list goes by folders that are missing; here another job may have the old name by now.
+	data, err := os.ReadFile(filepath.Join(s.repo.Dir, filepath.FromSlash(b.Name)))
+	if err != nil {
+		return store.Name(err, b.Name)
+	}
+	if b.Record, err = settle.ParseRecord(b.Name, data); err != nil {
+		return err
+	}
+	if b.Record, err = s.follower().record(b.Name, b.Record); err != nil {
+		return err
+	}
 	if why := store.Unsafe(b.Path); why != "" {
 		return &store.Error{Kind: store.ErrUnsafe, Path: b.Path, Hint: "look at " + b.Name + " and put the value in by hand (" + why + ")"}
 	}

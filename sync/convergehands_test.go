@@ -136,6 +136,7 @@ func (m *machine) hand() {
 	case 14: // a both-ways value taken or confirmed
 		s, err := openOn(m.dir, store.OS{})
 		require.NoError(w.t, err)
+		defer s.Close()
 		bs, err := s.BothWays()
 		require.NoError(w.t, err)
 		if len(bs) == 0 {

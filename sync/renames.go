@@ -6,12 +6,15 @@ import (
 	"caul/sync/store"
 )
 
-func (m *merger) jobs(t store.Hash) (map[string]store.Hash, error) {
-	e, err := m.objs.Find(t, "jobs")
+func (m *merger) jobs(t store.Hash) (map[string]store.Hash, error) { return jobsOf(m.objs, t) }
+
+// jobsOf lists the job folders of a tree.
+func jobsOf(objs *store.Objects, t store.Hash) (map[string]store.Hash, error) {
+	e, err := objs.Find(t, "jobs")
 	if err != nil || !isDir(e) {
 		return nil, err
 	}
-	es, err := m.objs.GetTree(e.Hash)
+	es, err := objs.GetTree(e.Hash)
 	if err != nil {
 		return nil, err
 	}
@@ -81,57 +84,68 @@ func (m *merger) renames(base, a, b store.Hash) (store.Hash, store.Hash, store.H
 	return base, a, b, err
 }
 
-// renamed pairs jobs of the base that a side has no more with jobs that it has anew, when at least half of the old files are
-// there unchanged.
+// renamed pairs jobs of the base that a side has no more with jobs that it has anew.
 func (m *merger) renamed(base, now map[string]store.Hash) (map[string]string, error) {
-	var gone, fresh []string
+	return renamedJobs(m.objs, base, now)
+}
+
+// jobFiles are the files of a job's folder, by their path in it.
+type jobFiles map[string]store.Hash
+
+func filesOf(objs *store.Objects, t store.Hash) (jobFiles, error) {
+	out := jobFiles{}
+	err := objs.EachFile(t, "", func(p string, _ store.Mode, h store.Hash) error {
+		out[p] = h
+		return nil
+	})
+	return out, err
+}
+
+// renamedJobs pairs the jobs that are gone between two trees with those that came.
+func renamedJobs(objs *store.Objects, base, now map[string]store.Hash) (map[string]string, error) {
+	gone, fresh := map[string]jobFiles{}, map[string]jobFiles{}
 	for n := range base {
 		if now[n].IsZero() {
-			gone = append(gone, n)
+			gone[n] = nil
 		}
 	}
 	for n := range now {
 		if base[n].IsZero() {
-			fresh = append(fresh, n)
+			fresh[n] = nil
 		}
 	}
 	if len(gone) == 0 || len(fresh) == 0 {
 		return nil, nil
 	}
-	sort.Strings(gone)
-	sort.Strings(fresh)
-	files := func(t store.Hash) (map[string]store.Hash, error) {
-		out := map[string]store.Hash{}
-		err := m.objs.EachFile(t, "", func(p string, _ store.Mode, h store.Hash) error {
-			out[p] = h
-			return nil
-		})
-		return out, err
-	}
-	news := make([]map[string]store.Hash, len(fresh))
-	for i, n := range fresh {
-		f, err := files(now[n])
-		if err != nil {
+	var err error
+	for n := range gone {
+		if gone[n], err = filesOf(objs, base[n]); err != nil {
 			return nil, err
 		}
-		news[i] = f
 	}
+	for n := range fresh {
+		if fresh[n], err = filesOf(objs, now[n]); err != nil {
+			return nil, err
+		}
+	}
+	return pairJobs(gone, fresh), nil
+}
+
+// pairJobs pairs job folders that are gone with new ones, where at least half of the old files are there unchanged.
+func pairJobs(gone, fresh map[string]jobFiles) map[string]string {
 	out := map[string]string{}
 	taken := map[string]bool{}
-	for _, g := range gone {
-		old, err := files(base[g])
-		if err != nil {
-			return nil, err
-		}
+	news := sortedNames(fresh)
+	for _, g := range sortedNames(gone) {
 		best, score := "", 0
-		for i, n := range fresh {
+		for _, n := range news {
 			same := 0
-			for p, h := range old {
-				if news[i][p] == h {
+			for p, h := range gone[g] {
+				if fresh[n][p] == h {
 					same++
 				}
 			}
-			if !taken[n] && same > score && 2*same >= len(old) {
+			if !taken[n] && same > score && 2*same >= len(gone[g]) {
 				best, score = n, same
 			}
 		}
@@ -140,7 +154,16 @@ func (m *merger) renamed(base, now map[string]store.Hash) (map[string]string, er
 			taken[best] = true
 		}
 	}
-	return out, nil
+	return out
+}
+
+func sortedNames(m map[string]jobFiles) []string {
+	out := make([]string, 0, len(m))
+	for n := range m {
+		out = append(out, n)
+	}
+	sort.Strings(out)
+	return out
 }
 
 func (m *merger) moveJob(t store.Hash, from, to string) (store.Hash, error) {

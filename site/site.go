@@ -63,7 +63,9 @@ type SharedBuild struct {
 type BothWay struct {
 	File, Path, What  string
 	Stands, Other     string
-	StandsBy, OtherBy string
+	StandsBy, OtherBy string    // machines
+	StandsAt, OtherAt time.Time // zero: not known
+	Before            string
 }
 
 // Files are pages and what they need: slash path to content.

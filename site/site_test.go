@@ -59,7 +59,7 @@ func input(t testing.TB, dir string) Input {
 		require.NoError(t, err)
 	}
 	in.Proof = proof.Check(s, proof.Options{Now: noon})
-	in.BothWays = []BothWay{{File: "jobs/x/job.yaml", Path: "a", What: "takes of <cut>", Stands: "35 min", Other: "40 min", StandsBy: "home, Sat", OtherBy: "shop, Fri"}}
+	in.BothWays = []BothWay{{File: "jobs/x/job.yaml", Path: "a", What: "takes of <cut>", Stands: "35 min", Other: "40 min", StandsBy: "home", OtherBy: "shop", StandsAt: noon, Before: "30 min"}}
 	return in
 }
 

@@ -141,13 +141,14 @@ type bothWaysView struct{ Rows []bothWayRow }
 
 type bothWayRow struct {
 	BothWay
-	N int
+	N                     int
+	StandsWhen, OtherWhen string
 }
 
 func (r *renderer) bothWaysView() bothWaysView {
 	var v bothWaysView
 	for i, b := range r.in.BothWays {
-		v.Rows = append(v.Rows, bothWayRow{b, i + 1})
+		v.Rows = append(v.Rows, bothWayRow{b, i + 1, r.when(b.StandsAt), r.when(b.OtherAt)})
 	}
 	return v
 }

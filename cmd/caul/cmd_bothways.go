@@ -148,7 +148,7 @@ func bothWaysFor(dir string) []site.BothWay {
 		}
 		out = append(out, site.BothWay{File: r.Path, Path: path.Base(r.Name), What: r.What,
 			Stands: oneLine(string(r.Stands.Data), !r.Stands.Exists), Other: oneLine(string(r.Other.Data), !r.Other.Exists),
-			StandsBy: r.Stands.Machine, OtherBy: r.Other.Machine})
+			StandsBy: r.Stands.Machine, OtherBy: r.Other.Machine, StandsAt: r.Stands.When, OtherAt: r.Other.When, Before: oneLine(string(r.Base.Data), !r.Base.Exists)})
 	}
 	return out
 }

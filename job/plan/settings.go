@@ -67,7 +67,7 @@ func usesOf(shop *job.Shop, j *job.Job) map[string][]use {
 				out[st.ID] = append(out[st.ID], use{machine: m.Machine})
 			}
 			out[st.ID][n].settings = append(out[st.ID][n].settings, setting{
-				key:  fmt.Sprintf("%s %d fence %t %d high %d %t turned %g", m.Cutter, m.Bit, m.HasFence, m.Fence, m.Height, m.Through, m.Angle),
+				key:  m.Key(),
 				tool: m.Tool(shop.Units.Length), words: m.Setting(shop.Units.Length), sheet: true,
 			})
 		}

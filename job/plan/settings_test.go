@@ -86,8 +86,8 @@ steps:
 	text := Text(p, 80, job.Units{})
 	for _, want := range []string{
 		"1 h 5 min of handwork left and 24 min of setting up", "drill press, 3 settings (14 min of setting up in all)",
-		"forstner-1/2: fence 2 in, height 1/4 in (6 min)", "brad-1/4: fence 4 in, right through (2 min)",
-		"set-up: drill press, brad-1/4: fence 4 in, right through (as it stands)", "4 changes of set-up",
+		"forstner-1/2: fence 2 in to the middle, 1/4 in deep (6 min)", "brad-1/4: fence 4 in to the middle, right through (2 min)",
+		"set-up: drill press, brad-1/4: fence 4 in to the middle, right through (as it stands)", "4 changes of set-up",
 	} {
 		if !strings.Contains(strings.Join(strings.Fields(text), " "), want) {
 			t.Errorf("the text does not say %q:\n%s", want, text)

@@ -41,7 +41,7 @@ func (c *checker) cutters(p *job.Part) {
 		}
 		for _, b := range mouths(f) {
 			if cu := c.shop.CutterByID(b.Cutter); cu != nil {
-				c.cutter(p, f, b.what, cu, boreWidth(c.shop, b.Bore), b.Depth.Length)
+				c.cutter(p, f, b.what, cu, boreWidth(c.shop, f, b), b.Depth.Length)
 			}
 		}
 		c.dovetail(p, f)

@@ -242,7 +242,7 @@ func (c *checker) grain() {
 	}
 	for i := range c.job.Hardware {
 		h := &c.job.Hardware[i]
-		if sc, ok := screwOf(h.Item); ok {
+		if sc, ok := screwOf(h.Item, c.u.System); ok {
 			judge(h.Item, "screwed", h.Joins, h.At, c.play(h, sc))
 		}
 	}

@@ -2,6 +2,7 @@ package proof
 
 import (
 	"fmt"
+	"regexp"
 	"strings"
 
 	"caul/job"
@@ -10,18 +11,39 @@ import (
 	"caul/job/wood"
 )
 
-// screw is a wood screw with its length, as an item is called: screw-8x1-1/4.
+// screw is a wood screw with its length, as an item is called: screw-8x1-1/4,
+// or in millimetres screw-4x30.
 type screw struct {
 	machine.WoodScrew
 	Length measure.Length
 }
 
-func screwOf(item string) (screw, bool) {
+// Metric wood screws, common practice, no source: the shank is as thick as the
+// screw is called and the root of its thread seven tenths of that.
+const metricRoot = 7
+
+// millimetres reads a screw called by its thickness and length in millimetres.
+var millimetres = regexp.MustCompile(`^(\d+(?:\.\d+)?) ?(?:mm)? ?[x×] ?(\d+(?:\.\d+)?) ?(?:mm)?$`)
+
+// screwOf reads a screw's item. Two plain numbers are millimetres in a metric
+// shop; in an inch shop they are where a number and inches make no screw: 4x30,
+// 3.5x35.
+func screwOf(item string, sys measure.System) (screw, bool) {
 	rest, ok := strings.CutPrefix(item, "screw-")
 	if !ok {
 		return screw{}, false
 	}
 	l, err := machine.ParseScrewLabel(rest)
+	if m := millimetres.FindStringSubmatch(rest); m != nil {
+		if sys == measure.Metric || err != nil || l.Length > 6*measure.Inch && !strings.Contains(rest, "mm") {
+			d, e1 := measure.ParseLength(m[1], measure.Metric)
+			long, e2 := measure.ParseLength(m[2], measure.Metric)
+			if e1 != nil || e2 != nil || d <= 0 || d > 12*measure.MM || long <= d {
+				return screw{}, false
+			}
+			return screw{machine.WoodScrew{Shank: d, Root: d * metricRoot / 10}, long}, true
+		}
+	}
 	if err != nil {
 		return screw{}, false
 	}
@@ -49,7 +71,6 @@ func boltOf(item string) (machine.Thread, bool) {
 const (
 	clearMost = measure.Inch / 16
 	pilotOver = measure.Inch / 64
-	leastGrip = 2 // shares of three of the screw's length, or the part's, see grip
 )
 
 // screws looks at every hole that names its screw.
@@ -62,10 +83,18 @@ func (c *checker) screws(p *job.Part) {
 		c.proof.Checked++
 		if t, ok := boltOf(f.Screw); ok {
 			c.bolt(p, f, t)
+			for _, b := range mouths(f) {
+				c.boltHead(p, f, b, t)
+			}
 			continue
 		}
-		sc, ok := screwOf(f.Screw)
+		sc, ok := screwOf(f.Screw, c.u.System)
 		if !ok {
+			if strings.HasPrefix(f.Screw, "screw-") {
+				c.say("hole-for-screw", Look, p.ID, f.At,
+					fmt.Sprintf("%s: the size of %s cannot be read, so its holes are not checked", p.ID, f.Screw),
+					"call it by its number and length, as screw-8x1-1/4, or in millimetres, as screw-4x30")
+			}
 			continue
 		}
 		w := cutWidth(c.shop, f)
@@ -140,20 +169,57 @@ func (c *checker) bolt(p *job.Part, f *job.Feature, t machine.Thread) {
 }
 
 func (c *checker) head(p *job.Part, f *job.Feature, b mouth, sc screw) {
-	w, head := boreWidth(c.shop, b.Bore), sc.HeadDiameter()
+	w, head := boreWidth(c.shop, f, b), sc.HeadDiameter()
 	if w < head {
 		c.say("counterbore-head", Stop, p.ID, b.At,
 			fmt.Sprintf("%s: the %s for %s is %s and the screw's head %s", p.ID, b.what, f.Screw, c.len(w), c.near(head)),
 			"make it as wide as the head or wider")
+		return
+	}
+	// A flat head is as high as its cone takes to open from the shank.
+	high := measure.FromInches((head - sc.Shank).Inches() * slope(c.shop, mouth{b.Bore, "countersink"}))
+	if b.Depth.Set && b.what == "counterbore" && b.Depth.Length < high {
+		c.say("counterbore-head", Stop, p.ID, b.At,
+			fmt.Sprintf("%s: the counterbore for %s is %s deep and the screw's head %s high: it stands out", p.ID, f.Screw, c.len(b.Depth.Length), c.near(high)),
+			"bore it deeper than the head is high")
 	}
 }
 
-// through is the wood a screw passes before its point is in the last part: of
-// the part with the clearance hole, what its counterbore leaves.
-func (c *checker) seat(p *job.Part, f *job.Feature) measure.Length {
+// sunk is how far below its face a flat head comes to sit in a countersink
+// that is wider than the head; none where it is not known.
+func (c *checker) sunk(f *job.Feature, b mouth, sc screw) measure.Length {
+	wide := boreWidth(c.shop, f, b)
+	if deep := b.Depth.Length; b.Depth.Set {
+		// the mouth that a cone set this deep makes
+		if k := slope(c.shop, b); k > 0 {
+			wide = cutWidth(c.shop, f) + measure.FromInches(deep.Inches()/k)
+		}
+	}
+	return max(measure.FromInches((wide-sc.HeadDiameter()).Inches()*slope(c.shop, b)), 0)
+}
+
+// boltHead holds a bolt's counterbore against the smallest head that a bolt
+// has, a socket head of one and a half times its thread (common practice, no
+// source; hexagon heads and washers want more).
+func (c *checker) boltHead(p *job.Part, f *job.Feature, b mouth, t machine.Thread) {
+	if w, head := boreWidth(c.shop, f, b), t.Major*3/2; b.what == "counterbore" && w < head {
+		c.say("counterbore-head", Stop, p.ID, b.At,
+			fmt.Sprintf("%s: the counterbore for %s is %s and the smallest head it has, a socket head, %s", p.ID, f.Screw, c.len(w), c.near(head)),
+			"make it as wide as the head, or as its washer, or wider")
+	}
+}
+
+// seat is the wood a screw passes before its point is in the part it mates
+// with: of the part with the clearance hole, what its counterbore leaves, and
+// less what its head is sunk below the face.
+func (c *checker) seat(p *job.Part, f *job.Feature, sc screw) measure.Length {
 	deep := sideOf(p, faceFor(f)).deep
-	if b := f.Counterbore; b != nil {
-		deep -= b.Depth.Length
+	for _, b := range mouths(f) {
+		if b.what == "counterbore" {
+			deep -= b.Depth.Length
+		} else {
+			deep -= c.sunk(f, b, sc)
+		}
 	}
 	return deep
 }
@@ -167,7 +233,7 @@ func (c *checker) point(p *job.Part, f *job.Feature, sc screw) {
 	if other == nil {
 		return
 	}
-	seat := c.seat(p, f)
+	seat := c.seat(p, f, sc)
 	in := sc.Length - seat
 	wood := sideOf(other, faceFor(mate)).deep
 	switch {

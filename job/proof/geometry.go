@@ -202,7 +202,7 @@ func featureVolumes(s *job.Shop, p *job.Part, f *job.Feature) []Volume {
 			run, across = sd.v, sd.u
 		}
 		centre := f.Offset.Length
-		if f.From == job.EdgeFar || f.From == job.EndRight || f.From == job.FaceTop {
+		if fromHigh(f) {
 			centre = across - centre
 		}
 		along := span{0, run}
@@ -238,7 +238,7 @@ func featureVolumes(s *job.Shop, p *job.Part, f *job.Feature) []Volume {
 		v.V = span{min(a.Y.Length, b.Y.Length) - width/2, max(a.Y.Length, b.Y.Length) - width/2 + width}
 		out := []Volume{v}
 		if c := f.Counterbore; c != nil {
-			w := boreWidth(s, c)
+			w := boreWidth(s, f, mouth{c, "counterbore"})
 			m := v
 			m.What, m.Depth, m.Through, m.At = "counterbore", c.Depth.Length, false, c.At
 			m.On = faceOr(c.On, on)
@@ -255,8 +255,8 @@ func featureVolumes(s *job.Shop, p *job.Part, f *job.Feature) []Volume {
 			out = append(out, h)
 			for _, b := range mouths(f) {
 				m := v
-				m.What, m.On, m.Through, m.Depth = b.what, faceOr(b.On, on), false, boreDepth(s, b.Bore, width)
-				m = bore(m, pt, boreWidth(s, b.Bore))
+				m.What, m.On, m.Through, m.Depth = b.what, faceOr(b.On, on), false, boreDepth(s, f, b, width)
+				m = bore(m, pt, boreWidth(s, f, b))
 				m.Point, m.At = i, b.At
 				if m.Depth > 0 {
 					out = append(out, m)
@@ -266,6 +266,11 @@ func featureVolumes(s *job.Shop, p *job.Part, f *job.Feature) []Volume {
 		return out
 	}
 	return nil
+}
+
+// fromHigh tells a groove that is placed from the far side of its face.
+func fromHigh(f *job.Feature) bool {
+	return f.From == job.EdgeFar || f.From == job.EndRight || f.From == job.FaceTop
 }
 
 // strip narrows a box on a face to the strip along one of the face's edges;
@@ -321,7 +326,7 @@ func cutWidth(s *job.Shop, f *job.Feature) measure.Length {
 	if c := s.CutterByID(f.Cutter); c != nil {
 		return c.Diameter.Length
 	}
-	if sc, ok := screwOf(f.Screw); ok {
+	if sc, ok := screwOf(f.Screw, s.Units.Length.System); ok {
 		if f.Pilot {
 			return sc.Root
 		}
@@ -330,36 +335,55 @@ func cutWidth(s *job.Shop, f *job.Feature) measure.Length {
 	return 0
 }
 
-func boreWidth(s *job.Shop, b *job.Bore) measure.Length {
-	if b.Diameter.Set {
-		return b.Diameter.Length
+// boreWidth is how wide a mouth is. A countersink whose cutter alone is named
+// is sunk until the screw's head is flush: as wide as the head, not as the
+// cutter could make it.
+func boreWidth(s *job.Shop, f *job.Feature, b mouth) measure.Length {
+	cu := s.CutterByID(b.Cutter)
+	own := b.Diameter.Length
+	if own == 0 && cu != nil {
+		own = cu.Diameter.Length
 	}
-	if c := s.CutterByID(b.Cutter); c != nil {
-		return c.Diameter.Length
+	if b.what == "countersink" && !b.Depth.Set && cu != nil && own == cu.Diameter.Length {
+		if sc, ok := screwOf(f.Screw, s.Units.Length.System); ok && sc.HeadDiameter() < own {
+			return sc.HeadDiameter()
+		}
 	}
-	return 0
+	return own
 }
 
-// boreDepth is the depth of a mouth; a countersink without one goes as deep as
-// its cone takes to open from the hole to the mouth, at 82 degrees unless its
-// cutter says otherwise.
-func boreDepth(s *job.Shop, b *job.Bore, hole measure.Length) measure.Length {
-	if b.Depth.Set {
-		return b.Depth.Length
-	}
+// slope is how deep a countersink goes for an inch of its width: 82 degrees
+// unless its cutter says otherwise, 90 in a metric shop.
+func slope(s *job.Shop, b mouth) float64 {
 	angle := 82.0
+	if s.Units.Length.System == measure.Metric {
+		angle = 90
+	}
 	if c := s.CutterByID(b.Cutter); c != nil && c.Angle > 0 {
 		angle = c.Angle
-	}
-	mouth := boreWidth(s, b)
-	if mouth <= hole {
-		return 0
 	}
 	one, err := machine.VGrooveWidth(measure.Inch, angle) // mouth for each inch of depth
 	if err != nil || one <= 0 {
 		return 0
 	}
-	return measure.FromInches(float64(mouth-hole) / float64(one))
+	return 1 / one.Inches()
+}
+
+// boreDepth is the depth of a mouth; a countersink without one goes as deep as
+// its cone takes to open from the hole to the mouth.
+func boreDepth(s *job.Shop, f *job.Feature, b mouth, hole measure.Length) measure.Length {
+	if b.Depth.Set {
+		return b.Depth.Length
+	}
+	return coneDepth(s, f, b, hole)
+}
+
+func coneDepth(s *job.Shop, f *job.Feature, b mouth, from measure.Length) measure.Length {
+	wide := boreWidth(s, f, b)
+	if wide <= from {
+		return 0
+	}
+	return measure.FromInches((wide - from).Inches() * slope(s, b))
 }
 
 // name says which feature is meant: its id, else its kind and where it is.

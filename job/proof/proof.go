@@ -40,9 +40,14 @@ func Check(s *job.Shop, o Options) *Proof {
 		c.fits()
 		c.grain()
 		c.unfitted()
+		c.clampsThere()
+		c.glueUpArea()
 		c.order()
 		c.truth(o.Now)
 		c.kerfs()
+	}
+	if len(p.Jobs) > 0 {
+		(&checker{shop: s, job: &job.Job{}, u: s.Units.Length, proof: p, said: map[string]bool{}}).shopKinds()
 	}
 	sort.SliceStable(p.Findings, func(a, b int) bool {
 		x, y := p.Findings[a], p.Findings[b]

@@ -23,12 +23,13 @@ var now = time.Date(2026, 6, 1, 12, 0, 0, 0, time.UTC)
 // entry is a reading four months old, for the checks that come due.
 const entry = "---\nat: 2026-02-01T10:00:00Z\ndid: read\ncheck: flat\nvalue: 0.002 in\n---\n"
 
-// shopWith reads the shop of the tests with one job.
-func shopWith(t require.TestingT, jobYAML string) *job.Shop {
+// shopWith reads the shop of the tests with one job, and with files of its own
+// in place of the shop's.
+func shopWith(t require.TestingT, jobYAML string, own ...txtar.File) *job.Shop {
 	a, err := txtar.ParseFile(filepath.Join("testdata", "shop.txtar"))
 	require.NoError(t, err)
 	m := fstest.MapFS{"jobs/x/job.yaml": {Data: []byte(jobYAML)}}
-	for _, f := range a.Files {
+	for _, f := range append(a.Files, own...) {
 		m[f.Name] = &fstest.MapFile{Data: f.Data}
 	}
 	if strings.Contains(jobYAML, "checks:") {
@@ -63,7 +64,13 @@ func TestEveryCheck(t *testing.T) {
 			}
 			good := Check(shopWith(t, string(part["pass.yaml"].Data)), Options{Now: now})
 			require.Empty(t, only(good, id), "the passing job")
-			bad := only(Check(shopWith(t, string(part["fail.yaml"].Data)), Options{Now: now}), id)
+			var own []txtar.File // of the failing job's shop
+			for name, f := range part {
+				if n, ok := strings.CutPrefix(name, "fail/"); ok {
+					own = append(own, txtar.File{Name: n, Data: f.Data})
+				}
+			}
+			bad := only(Check(shopWith(t, string(part["fail.yaml"].Data), own...), Options{Now: now}), id)
 			require.NotEmpty(t, bad, "the failing job")
 			var b strings.Builder
 			for _, f := range bad {
@@ -112,7 +119,7 @@ func TestFindingsAreRegistered(t *testing.T) {
 		a, err := txtar.ParseFile(file)
 		require.NoError(t, err)
 		for _, f := range a.Files {
-			if !strings.HasSuffix(f.Name, ".yaml") {
+			if !strings.HasSuffix(f.Name, ".yaml") || strings.Contains(f.Name, "/") {
 				continue
 			}
 			for _, x := range Check(shopWith(t, string(f.Data)), Options{Now: now}).Findings {

@@ -13,6 +13,7 @@ func Rules() []Rule {
 	return []Rule{
 		{"blade-kerf", Look, "a fitting was cut by another kerf than its blade cuts"},
 		{"breaks-through", Stop, "a cut that is not meant to go through comes out of the other side"},
+		{"clamps-short", Stop, "a glue-up takes more clamps than the shop has"},
 		{"counterbore-head", Stop, "a screw's head does not fit its counterbore or countersink"},
 		{"cutter-kind", Look, "the cutter is not of a kind that makes this cut"},
 		{"cutter-too-large", Stop, "the cutter is wider than the cut"},
@@ -23,6 +24,7 @@ func Rules() []Rule {
 		{"features-meet", Look, "two cuts meet inside the wood"},
 		{"fits-across", Stop, "the parts side by side do not fill what they must fill"},
 		{"glue-on-finish", Stop, "a joint is glued after its parts were finished"},
+		{"glue-up-area", Look, "a glue-up does not say how much is glued"},
 		{"grain-across", Look, "solid wood is held across its grain and moves more than its fixing allows"},
 		{"hardware-without-step", Look, "no step fits a piece of hardware"},
 		{"hole-for-screw", Look, "a clearance or pilot hole is not what its screw wants"},
@@ -41,6 +43,7 @@ func Rules() []Rule {
 		{"stock-too-thin", Stop, "a part is thicker than its stock gives"},
 		{"thin-wall", Look, "little wood is left beside a cut"},
 		{"thin-web", Look, "little wood is left behind a cut"},
+		{"unknown-kind", Look, "a machine, cutter, clamp or wood is of a kind that nothing knows"},
 		{"wrong-edge", Stop, "an edge is named that does not bound the face"},
 	}
 }

@@ -1,6 +1,7 @@
 package proof
 
 import (
+	"fmt"
 	"slices"
 	"sort"
 
@@ -10,16 +11,23 @@ import (
 
 // setting is what has to be the same for two cuts to be made at one set-up.
 type setting struct {
-	machine, cutter string
-	bit             measure.Length
-	fence, height   measure.Length
-	hasFence        bool
-	angle           float64
-	through         bool
+	machine, cutter     string
+	bit                 measure.Length
+	fence, height, show measure.Length
+	hasFence, middle    bool
+	angle, tilt         float64
+	through             bool
 }
 
 func (m *SetUp) setting() setting {
-	return setting{m.Machine, m.Cutter, m.Bit, m.Fence, m.Height, m.HasFence, m.Angle, m.Through}
+	return setting{m.Machine, m.Cutter, m.Bit, m.Fence, m.Height, m.Show, m.HasFence, m.Middle, m.Angle, m.Tilt, m.Through}
+}
+
+// Key is the same for two settings that a machine need not be touched between.
+func (m *SetUp) Key() string {
+	k := m.setting()
+	k.machine = ""
+	return fmt.Sprintf("%+v", k)
 }
 
 // operation is one cut of a part with the setting it wants, the cuts that have
@@ -27,14 +35,16 @@ func (m *SetUp) setting() setting {
 type operation struct {
 	set    SetUp // Ops holds the one cut
 	after  []int // indices of operations
+	wait   []int // indices of those that the order of the steps puts before it
 	before string
 	rank   int // place of the step that waits for it; the number of steps when none does
 	step   string
 }
 
 // SetUps groups the machining of a job by machine, cutter, fence and height,
-// in an order that visits each setting once: what an earlier step waits for
-// comes first, then machine by machine and cutter by cutter. A counterbore
+// in an order that visits each setting once: the cuts of a step before those
+// of the steps after it, what an earlier step waits for first, then machine by
+// machine and cutter by cutter. A counterbore
 // comes before its hole, a countersink after it, a relief cut before its
 // dovetail; only where these leave no other way is a setting made twice.
 func SetUps(s *job.Shop, j *job.Job) []SetUp {
@@ -91,7 +101,7 @@ func pick(ops []operation, which []int) []operation {
 	out := make([]operation, len(which))
 	for n, i := range which {
 		out[n] = ops[i]
-		out[n].after = nil
+		out[n].after, out[n].wait = nil, nil
 		for _, a := range ops[i].after {
 			if k, ok := at[a]; ok {
 				out[n].after = append(out[n].after, k)
@@ -132,7 +142,24 @@ func operations(s *job.Shop, j *job.Job) []operation {
 			}
 		}
 	}
+	byStep(out, before)
 	return out
+}
+
+// byStep puts the cuts of a step before those of the steps that come after it,
+// and a cut that a step must find done before that step's own.
+func byStep(ops []operation, before map[string]map[string]bool) {
+	for i := range ops {
+		for k := range ops {
+			a, b := &ops[i], &ops[k]
+			if b.step == "" || i == k {
+				continue
+			}
+			if a.step != "" && before[b.step][a.step] || a.before != "" && (b.step == a.before || before[b.step][a.before]) {
+				b.wait = append(b.wait, i)
+			}
+		}
+	}
 }
 
 // isRelief tells whether a is a straight groove down the middle of the
@@ -219,6 +246,12 @@ func group(s *job.Shop, j *job.Job, ops []operation, early, late map[setting]boo
 	for left := len(ops); left > 0; {
 		next, all := setting{}, false
 		found := false
+		if !anyReady(ops, done) {
+			for i := range ops {
+				ops[i].wait = nil // the steps ask for what the cuts forbid: the cuts decide
+			}
+		}
+		o.lookAhead()
 		for i := range ops {
 			if done[i] || !ready(ops, done, i) {
 				continue
@@ -285,7 +318,21 @@ func ready(ops []operation, done []bool, i int) bool {
 			return false
 		}
 	}
+	for _, a := range ops[i].wait {
+		if !done[a] {
+			return false
+		}
+	}
 	return true
+}
+
+func anyReady(ops []operation, done []bool) bool {
+	for i := range ops {
+		if !done[i] && ready(ops, done, i) {
+			return true
+		}
+	}
+	return false
 }
 
 // wholeReady tells whether all that is cut at a setting can be cut now, so
@@ -295,7 +342,7 @@ func wholeReady(ops []operation, done []bool, k setting) bool {
 		if done[i] || ops[i].set.setting() != k {
 			continue
 		}
-		for _, a := range ops[i].after {
+		for _, a := range slices.Concat(ops[i].after, ops[i].wait) {
 			if !done[a] && ops[a].set.setting() != k {
 				return false
 			}
@@ -313,6 +360,8 @@ type order struct {
 	rank              map[string]int  // of the machines
 	early, late       map[setting]bool
 	earlySet, lateSet map[setting]bool
+	backTo            map[string]bool  // machines, see lookAhead
+	comesBack         map[setting]bool // cutters
 }
 
 // sooner tells whether setting a comes before b: the machine and the cutter
@@ -323,6 +372,9 @@ func (o *order) sooner(a, b setting) bool {
 		return x
 	}
 	if a.machine != b.machine {
+		if x, y := o.backTo[a.machine], o.backTo[b.machine]; x != y {
+			return y
+		}
 		return o.rank[a.machine] < o.rank[b.machine]
 	}
 	if o.first[a] != o.first[b] {
@@ -333,7 +385,7 @@ func (o *order) sooner(a, b setting) bool {
 		if x, y := ta == o.last.tool(), tb == o.last.tool(); x != y {
 			return x
 		}
-		if x, y := o.comesBack(ta), o.comesBack(tb); x != y {
+		if x, y := o.comesBack[ta], o.comesBack[tb]; x != y {
 			return y
 		}
 		if o.early[ta] != o.early[tb] {
@@ -360,19 +412,29 @@ func (o *order) sooner(a, b setting) bool {
 	return a.fence < b.fence
 }
 
-// comesBack tells whether some cut of a cutter has to wait for another cutter.
-func (o *order) comesBack(tool setting) bool {
+// lookAhead finds the machines and the cutters of which some cut has to wait
+// for another machine or cutter, so that taking them up now means doing so
+// again.
+func (o *order) lookAhead() {
+	o.backTo, o.comesBack = map[string]bool{}, map[setting]bool{}
 	for i := range o.ops {
-		if o.done[i] || o.ops[i].set.setting().tool() != tool {
+		if o.done[i] {
 			continue
 		}
-		for _, a := range o.ops[i].after {
-			if !o.done[a] && o.ops[a].set.setting().tool() != tool {
-				return true
+		k := o.ops[i].set.setting().tool()
+		for _, a := range slices.Concat(o.ops[i].after, o.ops[i].wait) {
+			if o.done[a] {
+				continue
+			}
+			t := o.ops[a].set.setting().tool()
+			if t.machine != k.machine {
+				o.backTo[k.machine] = true
+			}
+			if t != k {
+				o.comesBack[k] = true
 			}
 		}
 	}
-	return false
 }
 
 // stepOrder gives each step its place in an order that respects what waits for

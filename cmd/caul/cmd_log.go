@@ -263,7 +263,7 @@ func afterLog(ctx context.Context, e *env, s *job.Shop, j *job.Job, file string,
 		if a.Now != nil && aboutSteps(en.Did) {
 			for _, t := range a.Now.Timers {
 				if t.Job == j.ID && (en.Step == "" || t.Step == en.Step) {
-					e.printf("%s, %s: ready %s\n", t.Name, t.Kind, t.Ready.In(zoneOf(s)).Format("Mon 2 Jan 15:04"))
+					e.printf("%s, %s: %s\n", t.Name, t.Kind, readyWords(t, s, "Mon 2 Jan 15:04"))
 				}
 			}
 		}

@@ -54,6 +54,9 @@ func runWatch(ctx context.Context, e *env, command string) error {
 			return noFit(err)
 		}
 		if live {
+			if e.size != nil {
+				e.width, e.height = e.size()
+			}
 			w.draw(s, n, trouble)
 		}
 		if err := w.tell(ctx, s, n, live, first); err != nil {
@@ -67,9 +70,6 @@ func runWatch(ctx context.Context, e *env, command string) error {
 	}
 }
 
-// watchShown is how many timers, and how many choices, fit 24 lines.
-const watchShown = 8
-
 type watcher struct {
 	e       *env
 	command string
@@ -77,61 +77,80 @@ type watcher struct {
 	over    map[string]bool
 }
 
+// draw fills the screen from its top and never more than it: what sets by
+// itself first, then what can be done, each cut short by a line that says so.
 func (w *watcher) draw(s *job.Shop, n *plan.Now, trouble string) {
-	cols := w.e.columns()
-	var b strings.Builder
-	bold := false // the next line
-	line := func(format string, a ...any) {
-		s := runewidth.Truncate(fmt.Sprintf(format, a...), cols, "…")
-		if bold {
-			s = w.e.bold(s)
+	row := func(a, b, c string) string { return fmt.Sprintf("%-12s %12s  %s", a, b, c) }
+	var timers, over, todo []string
+	for _, t := range n.Timers {
+		text := row(string(t.Kind), left(t, n.At), t.Name)
+		switch {
+		case t.Never:
+			text += ", " + t.Note
+		case t.Ready.After(n.At):
+			text += ", ready " + t.Ready.In(zoneOf(s)).Format("Mon 15:04")
+		default:
+			over = append(over, text)
+			continue
 		}
-		bold = false
-		b.WriteString(s + "\x1b[K\n")
+		timers = append(timers, text)
 	}
-	b.WriteString("\x1b[H")
-	line("%s, %s", s.Name, n.At.In(zoneOf(s)).Format("Mon 2 Jan 15:04:05"))
-	line("")
-	if len(n.Timers) == 0 {
-		line("nothing in the clamps, nothing curing")
-	}
-	for i, t := range n.Timers {
-		if i == watchShown {
-			line("  and %d more: caul now", len(n.Timers)-i)
-			break
-		}
-		bold = !t.Ready.After(n.At)
-		line("%-12s %12s  %s, ready %s", t.Kind, left(t.Ready.Sub(n.At)), t.Name, t.Ready.In(zoneOf(s)).Format("Mon 15:04"))
-	}
-	line("")
-	shown := 0
 	for _, c := range append(append([]plan.Choice{}, n.OnBench...), n.CanDo...) {
-		if c.Off {
-			continue // its timer stands above
+		if !c.Off { // its timer stands above
+			todo = append(todo, row(string(c.State), c.Takes.String(), c.Name))
 		}
-		if shown++; shown > watchShown {
-			line("  and more: caul now")
-			break
-		}
-		line("%-12s %12s  %s", c.State, c.Takes, c.Name)
 	}
 	if why := bench.Nothing(s, len(n.Timers) > 0); why != "" {
-		line("%s", why)
+		todo = append(todo, why)
 	}
+	if len(n.Timers) == 0 {
+		timers = []string{"nothing in the clamps, nothing curing"}
+	}
+	tail := []string{"", "ctrl-c ends"}
 	if trouble != "" {
-		line("")
-		line("the files do not read just now: %s", trouble)
+		tail = append([]string{"", "the files do not read just now: " + trouble}, tail...)
 	}
-	line("")
-	line("ctrl-c ends")
-	b.WriteString("\x1b[J")
-	fmt.Fprint(w.e.out, b.String())
+	waits := append(over, timers...)
+	room := w.e.rows() - 3 - len(tail) // below the heading, with an empty line between the two lists
+	most := max(room-len(todo), (room+1)/2)
+	waits = shorten(waits, most)
+	todo = shorten(todo, room-len(waits))
+
+	var b strings.Builder
+	b.WriteString("\x1b[H")
+	line := func(text string, bold bool) {
+		text = runewidth.Truncate(text, w.e.columns(), "…")
+		if bold {
+			text = w.e.bold(text)
+		}
+		b.WriteString(text + "\x1b[K\r\n")
+	}
+	line(fmt.Sprintf("%s, %s", s.Name, n.At.In(zoneOf(s)).Format("Mon 2 Jan 15:04:05")), false)
+	line("", false)
+	for i, t := range waits {
+		line(t, i < len(over))
+	}
+	line("", false)
+	for _, t := range append(todo, tail...) {
+		line(t, false)
+	}
+	fmt.Fprint(w.e.out, strings.TrimSuffix(b.String(), "\r\n")+"\x1b[J")
+}
+
+// shorten keeps a list to a number of lines, the last of which tells of the rest.
+func shorten(lines []string, most int) []string {
+	most = max(most, 1)
+	if len(lines) <= most {
+		return lines
+	}
+	rest := fmt.Sprintf("and %d more: caul now", len(lines)-most+1)
+	return append(append([]string{}, lines[:most-1]...), rest)
 }
 
 func (w *watcher) tell(ctx context.Context, s *job.Shop, n *plan.Now, live, first bool) error {
 	for _, t := range n.Timers {
 		key := t.Job + "/" + t.Step + "/" + string(t.Kind) + t.Since.String()
-		over := !t.Ready.After(n.At)
+		over := !t.Never && !t.Ready.After(n.At)
 		if !live && (!w.seen[key] || over != w.over[key]) {
 			if err := w.line(s, n, t, over); err != nil {
 				return err
@@ -150,7 +169,7 @@ func (w *watcher) tell(ctx context.Context, s *job.Shop, n *plan.Now, live, firs
 
 func (w *watcher) line(s *job.Shop, n *plan.Now, t plan.Timer, over bool) error {
 	return w.e.print("timer", t, func() error {
-		what := "ready " + t.Ready.In(zoneOf(s)).Format("Mon 15:04")
+		what := readyWords(t, s, "Mon 15:04")
 		if over {
 			what = "ready now"
 		}
@@ -159,12 +178,23 @@ func (w *watcher) line(s *job.Shop, n *plan.Now, t plan.Timer, over bool) error 
 	})
 }
 
+// readyWords says when something is ready that runs by itself.
+func readyWords(t plan.Timer, s *job.Shop, layout string) string {
+	if t.Never {
+		return t.Note
+	}
+	return "ready " + t.Ready.In(zoneOf(s)).Format(layout)
+}
+
 // left writes a time left as hours, minutes and seconds.
-func left(d time.Duration) string {
-	if d <= 0 {
+func left(t plan.Timer, now time.Time) string {
+	d := t.Ready.Sub(now).Round(time.Second)
+	switch {
+	case t.Never:
+		return "too cold"
+	case d <= 0:
 		return "ready now"
 	}
-	d = d.Round(time.Second)
 	h, m, s := int(d.Hours()), int(d.Minutes())%60, int(d.Seconds())%60
 	if h > 0 {
 		return fmt.Sprintf("%d:%02d:%02d", h, m, s)

@@ -24,9 +24,11 @@ type env struct {
 	now      func() time.Time
 	getenv   func(string) string
 	cwd      string
-	terminal bool // out is a terminal
-	asks     bool // somebody can answer on in
-	width    int  // columns, 0 when not known
+	terminal bool                       // out is a terminal
+	asks     bool                       // somebody can answer on in
+	width    int                        // columns, 0 when not known
+	height   int                        // rows, 0 when not known
+	size     func() (width, height int) // asks the terminal again, for what stays open; may be nil
 	lines    *bufio.Reader
 
 	// Flags every command takes.
@@ -43,6 +45,14 @@ func (e *env) columns() int {
 		return e.width
 	}
 	return 80
+}
+
+// rows is how many lines a screen may fill.
+func (e *env) rows() int {
+	if e.height >= 8 {
+		return e.height
+	}
+	return 24
 }
 
 // plain reports that no styling may be written.

@@ -25,9 +25,14 @@ func realMain() int {
 	}
 	if term.IsTerminal(int(os.Stdout.Fd())) {
 		e.terminal = true
-		if w, _, err := term.GetSize(int(os.Stdout.Fd())); err == nil {
-			e.width = w
+		e.size = func() (int, int) {
+			w, h, err := term.GetSize(int(os.Stdout.Fd()))
+			if err != nil {
+				return 0, 0
+			}
+			return w, h
 		}
+		e.width, e.height = e.size()
 	}
 	if term.IsTerminal(int(os.Stdin.Fd())) {
 		e.asks = true

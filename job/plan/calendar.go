@@ -90,7 +90,7 @@ func writeEvent(w *icalWriter, stamp time.Time, e event, opts CalendarOptions) {
 func momentEvents(p *Plan, opts CalendarOptions) []event {
 	var out []event
 	names := jobNames(p)
-	for _, it := range p.Items {
+	for _, it := range foreseen(p) {
 		of := names[it.Job]
 		if (it.Kind == Clamped || it.Kind == Cure) && it.Earliest.IsZero() {
 			continue
@@ -120,11 +120,30 @@ func momentEvents(p *Plan, opts CalendarOptions) []event {
 				continue
 			}
 			out = append(out, event{
-				id: uid(opts.Shop, it.Job, it.Step, string(it.Kind), it.Name, "latest"), from: it.Latest,
+				id: uid(opts.Shop, it.Job, it.Step, string(it.Kind), "latest"), from: it.Latest,
 				ring: true, ringBefore: opts.Latest,
 				summary: "Latest to begin: " + it.Name,
 				text:    strings.TrimSpace(of + "\n" + it.Because),
 			})
+		}
+	}
+	return out
+}
+
+// foreseen are the items of a plan without what waits for a glue that does not
+// set in this air: there is no such moment to put in a calendar.
+func foreseen(p *Plan) []Item {
+	last := map[string]time.Time{}
+	for _, it := range p.Items {
+		if at, ok := last[it.Job]; it.Never && (!ok || it.Earliest.Before(at)) {
+			last[it.Job] = it.Earliest
+		}
+	}
+	var out []Item
+	for _, it := range p.Items {
+		at, ok := last[it.Job]
+		if !it.Never && !(ok && !it.From.Before(at)) {
+			out = append(out, it)
 		}
 	}
 	return out
@@ -135,11 +154,11 @@ const planningOnly = "A planning figure: the label on the glue comes first."
 // sessionEvents are the shop's windows in which something is planned.
 func sessionEvents(p *Plan, opts CalendarOptions) []event {
 	var out []event
-	names := jobNames(p)
+	names, items := jobNames(p), foreseen(p)
 	for _, d := range p.Days {
 		for k, w := range d.Windows {
 			var lines, heads []string
-			for _, it := range p.Items {
+			for _, it := range items {
 				if it.Kind != Bench && it.Kind != ClampsOff {
 					continue
 				}

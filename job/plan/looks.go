@@ -86,7 +86,11 @@ func Looks(s *job.Shop, j *job.Job, en job.Entry) []string {
 func early(n *Now, j *job.Job, st *job.Step, k Kind, format string) []string {
 	for _, t := range n.Timers {
 		if t.Job == j.ID && t.Step == st.ID && t.Kind == k && t.Ready.After(n.At) {
-			return []string{fmt.Sprintf(format, t.Ready.Format("Mon 2 Jan 15:04"))}
+			until := t.Ready.Format("Mon 2 Jan 15:04")
+			if t.Never {
+				until = "it is warmer"
+			}
+			return []string{fmt.Sprintf(format, until)}
 		}
 	}
 	return nil

@@ -79,7 +79,7 @@ func (v *nowView) look(sv *stepView) {
 		return
 	case job.Curing:
 		t := v.timer(sv, Cure, firstKnown(sv.off, sv.on), sv.cured)
-		t.Note = sv.stillWords(v.w.now)
+		t.Note, t.Never = sv.stillWords(v.w.now), sv.never(job.FromCured)
 		v.n.Timers = append(v.n.Timers, t)
 		return
 	case job.OnBench:
@@ -120,7 +120,7 @@ func (v *nowView) inClamps(sv *stepView) {
 	if len(t.Clamps) == 0 {
 		t.Clamps = nil
 	}
-	t.Note = sv.stillWords(v.w.now)
+	t.Note, t.Never = sv.stillWords(v.w.now), sv.never(job.FromOff)
 	v.n.Timers = append(v.n.Timers, t)
 	if !sv.ready.After(v.w.now) {
 		c := v.choice(sv, "Clamps off: "+sv.name(), takenOff(t.Clamps))
@@ -148,12 +148,30 @@ func (v *nowView) inClamps(sv *stepView) {
 	}
 }
 
+// never tells that the air stays too cold for a joint that is closed: for the
+// clamps to come off, or for the cure.
+func (sv *stepView) never(from job.LagFrom) bool {
+	if sv.glue == nil || sv.on.IsZero() {
+		return false
+	}
+	switch from {
+	case job.FromOff:
+		return sv.glue.offWait(sv.on).Never
+	case job.FromCured, job.FromDone:
+		return sv.glue.offWait(sv.on).Never || sv.glue.cureWait(sv.on).Never
+	}
+	return false
+}
+
 // stillWords says that the glue stands still now, and until when.
 func (sv *stepView) stillWords(now time.Time) string {
 	if sv.glue == nil || sv.on.IsZero() {
 		return ""
 	}
 	w := sv.glue.cureWait(sv.on)
+	if w.Never {
+		return fmt.Sprintf("too cold for the glue to set: warm the joint to %s or more", sv.glue.k.Lowest.FormatIn(sv.glue.a.scale))
+	}
 	for _, c := range w.Cold {
 		if !now.Before(c.From) && now.Before(c.To) {
 			return fmt.Sprintf("below %s until %s: the glue stands still", sv.glue.k.Lowest.FormatIn(sv.glue.a.scale), whenNear(c.To, now))

@@ -26,6 +26,10 @@ func (v *nowView) block(sv *stepView) (by string, until time.Time) {
 			waits = append(waits, waitWords(p, l))
 			continue
 		}
+		if p.open() && p.never(l.From) {
+			waits = append(waits, p.name()+", where it is too cold for the glue to set")
+			continue
+		}
 		ready := minuteUp(at.Add(l.Least.Duration())).In(w.ax.loc)
 		if !ready.After(w.now) {
 			if p.state == job.InClamps && l.From != job.FromBegun && l.From != job.FromClampsOn {

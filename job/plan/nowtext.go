@@ -82,7 +82,7 @@ func (pg *page) timers(n *Now) {
 func timerWords(t Timer, now time.Time) string {
 	s := t.Name + ", " + string(t.Kind)
 	switch left := t.Ready.Sub(now); {
-	case t.Ready.IsZero():
+	case t.Never || t.Ready.IsZero():
 	case t.Kind == Clamped && left <= 0:
 		s += ": may come off since " + whenNear(t.Ready, now)
 	case t.Kind == Clamped:

@@ -252,7 +252,7 @@ func (s *solved) glueWaits(p *Plan, sv *stepView) {
 		c := it
 		c.Kind, c.From, c.To, c.Earliest = Clamped, on.In(w.ax.loc), w.ax.at(s.res.Start[off]), minuteUp(ready).In(w.ax.loc)
 		c.Clamps = w.heldClamps(sv)
-		c.Because = sv.glue.airWords(on, false)
+		c.Because, c.Never = sv.glue.airWords(on, false), sv.glue.offWait(on).Never
 		p.Items = append(p.Items, c)
 		from = w.ax.at(s.res.End[off])
 	} else if !sv.off.IsZero() {
@@ -261,7 +261,7 @@ func (s *solved) glueWaits(p *Plan, sv *stepView) {
 	if cured.After(from) && sv.jv.picked {
 		it.Place = ""
 		it.Kind, it.From, it.To, it.Earliest = Cure, from.In(w.ax.loc), minuteUp(cured).In(w.ax.loc), minuteUp(cured).In(w.ax.loc)
-		it.Because = sv.glue.airWords(on, true)
+		it.Because, it.Never = sv.glue.airWords(on, true), sv.glue.offWait(on).Never || sv.glue.cureWait(on).Never
 		p.Items = append(p.Items, it)
 	}
 }

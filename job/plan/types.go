@@ -67,6 +67,7 @@ type Item struct {
 	Earliest time.Time      `json:"earliest,omitzero"` // waits: the moment the glue allows
 	Latest   time.Time      `json:"latest,omitzero"`   // last moment a most-lag allows
 	Because  string         `json:"because,omitempty"` // what it waited for
+	Never    bool           `json:"never,omitempty"`   // waits: the air stays too cold, and Earliest is beyond every plan
 	act      int            // activity it was read from, 0 for what runs by itself
 }
 
@@ -109,7 +110,8 @@ type Timer struct {
 	Name   string         `json:"name"`
 	Kind   Kind           `json:"kind"`
 	Since  time.Time      `json:"since"`
-	Ready  time.Time      `json:"ready"` // when the glue allows it
+	Ready  time.Time      `json:"ready"`           // when the glue allows it
+	Never  bool           `json:"never,omitempty"` // the air stays too cold for it, and Ready is beyond every plan
 	Clamps map[string]int `json:"clamps,omitempty"`
 	Place  string         `json:"place,omitempty"`
 	Note   string         `json:"note,omitempty"` // "colder than the glue's lowest until 07:00"

@@ -19,7 +19,8 @@ const (
 	cookieName  = "caul-bench"
 	sessionLife = 12 * time.Hour
 	codeLife    = 15 * time.Minute
-	pairTries   = 5  // wrong codes a minute, from everybody together
+	pairTries   = 5  // wrong codes a minute from one address,
+	pairTriesBy = 30 // and from everybody together: of 40 bits, while a code is good
 	tapBurst    = 60 // writes a device may send at once
 	tapRate     = 10 // and a second after that
 	devicesKept = 500
@@ -38,8 +39,13 @@ type door struct {
 	mu      sync.Mutex
 	code    string
 	until   time.Time // the code is good until then
-	wrong   []time.Time
+	wrong   []wrongTry
 	devices map[string]*device // by session, for the rate
+}
+
+type wrongTry struct {
+	at  time.Time
+	who string // address
 }
 
 type device struct {
@@ -153,23 +159,27 @@ const (
 )
 
 // pair tries a code and gives the cookie of a new session. A code that is too
-// old is replaced by a new one, shown where the first was.
-func (d *door) pair(code string, now time.Time) (*http.Cookie, pairing) {
+// old is replaced by a new one, shown where the first was. Somebody who guesses
+// keeps himself out, and not the maker's own phone.
+func (d *door) pair(code, who string, now time.Time) (*http.Cookie, pairing) {
 	d.mu.Lock()
 	defer d.mu.Unlock()
-	fresh := d.wrong[:0]
+	fresh, his := d.wrong[:0], 0
 	for _, t := range d.wrong {
-		if now.Sub(t) < time.Minute {
+		if now.Sub(t.at) < time.Minute {
 			fresh = append(fresh, t)
+			if t.who == who {
+				his++
+			}
 		}
 	}
 	d.wrong = fresh
-	if len(d.wrong) >= pairTries {
+	if his >= pairTries || len(d.wrong) >= pairTriesBy {
 		return nil, tooMany
 	}
 	good := d.asks && subtle.ConstantTimeCompare([]byte(tidyCode(code)), []byte(tidyCode(d.code))) == 1
 	if old := now.After(d.until); !good || old {
-		d.wrong = append(d.wrong, now)
+		d.wrong = append(d.wrong, wrongTry{now, who})
 		if old && d.asks {
 			d.code, d.until = d.newCode(), now.Add(codeLife)
 			if d.show != nil {

@@ -19,7 +19,7 @@ func (s *Server) events(w http.ResponseWriter, r *http.Request) {
 	c, version, ok := s.join(from(r))
 	if !ok {
 		w.Header().Set("Retry-After", "10")
-		http.Error(w, "too many pages are open", http.StatusServiceUnavailable)
+		http.Error(w, words["many-pages"], http.StatusServiceUnavailable)
 		return
 	}
 	defer s.leave(c)

@@ -39,7 +39,23 @@ type choiceOf struct {
 	Text    string
 }
 
-var choices = []choiceOf{{15, "15 min"}, {30, "30 min"}, {50, "50 min"}, {90, "1 h 30"}, {180, "3 h"}}
+// choices are the spans that have a button.
+func choices() []choiceOf {
+	var out []choiceOf
+	for _, m := range []int{15, 30, 50, 90, 180} {
+		c := choiceOf{Minutes: m}
+		switch h := m / 60; {
+		case h == 0:
+			c.Text = fmt.Sprintf("%d %s", m, words["min"])
+		case m%60 == 0:
+			c.Text = fmt.Sprintf("%d %s", h, words["h"])
+		default:
+			c.Text = fmt.Sprintf("%d %s %02d", h, words["h"], m%60)
+		}
+		out = append(out, c)
+	}
+	return out
+}
 
 type timerView struct {
 	plan.Timer
@@ -113,7 +129,7 @@ func (s *Server) now(shop *job.Shop, minutes int) (*plan.Now, error) {
 func (s *Server) first(w http.ResponseWriter, r *http.Request) {
 	shop, _, _ := s.look()
 	z := zone(shop)
-	v := firstView{For: minutesFor(r), Choices: choices, Jobs: shop.Jobs, Last: s.last(shop), Feed: "/calendar.ics"}
+	v := firstView{For: minutesFor(r), Choices: choices(), Jobs: shop.Jobs, Last: s.last(shop), Feed: "/calendar.ics"}
 	if s.door.asks && s.door.open(r, s.cfg.Now()) {
 		v.Feed += "?key=" + s.door.feed()
 	}
@@ -197,8 +213,11 @@ func (s *Server) next(shop *job.Shop) []nextView {
 func (s *Server) timer(shop *job.Shop, t plan.Timer, path string) timerView {
 	now := s.cfg.Now()
 	v := timerView{Timer: t, JobName: jobName(shop, t.Job), ReadyAt: dayTime(t.Ready, zone(shop)),
-		Unix: t.Ready.UnixMilli(), Over: !t.Ready.After(now)}
+		Unix: t.Ready.UnixMilli(), Over: !t.Never && !t.Ready.After(now)}
 	v.Left = leftText(t.Ready.Sub(now))
+	if t.Never {
+		v.Left, v.ReadyAt = words["too-cold"], ""
+	}
 	var held []string
 	for _, c := range shop.Clamps {
 		if n := t.Clamps[c.ID]; n > 0 {
@@ -278,9 +297,9 @@ func leftText(d time.Duration) string {
 	}
 	m := int((d + time.Minute - 1) / time.Minute)
 	if m < 60 {
-		return fmt.Sprintf("%d min", m)
+		return fmt.Sprintf("%d %s", m, words["min"])
 	}
-	return fmt.Sprintf("%d h %02d min", m/60, m%60)
+	return fmt.Sprintf("%d %s %02d %s", m/60, words["h"], m%60, words["min"])
 }
 
 // dayTime writes an instant as the shop says it.

@@ -201,7 +201,7 @@ func (s *Server) ring() {
 	for _, t := range n.Timers {
 		key := strings.Join([]string{t.Job, t.Step, string(t.Kind), t.Name, t.Since.String()}, "/")
 		before, known := s.rung[key]
-		over := !t.Ready.After(now)
+		over := !t.Never && !t.Ready.After(now)
 		s.rung[key] = over
 		if over && (known && !before || !known && now.Sub(t.Ready) <= late) {
 			due = append(due, t)

@@ -66,7 +66,7 @@ func (s *Server) show(w http.ResponseWriter, r *http.Request, name, title string
 	var b bytes.Buffer
 	if err := s.t.ExecuteTemplate(&b, name, p); err != nil {
 		s.cfg.Log.Error("could not draw the page", "why", err)
-		http.Error(w, "the page could not be drawn", http.StatusInternalServerError)
+		http.Error(w, words["failed"], http.StatusInternalServerError)
 		return
 	}
 	h := w.Header()
@@ -125,7 +125,7 @@ func (s *Server) jobPage(w http.ResponseWriter, r *http.Request) {
 	}
 	for _, se := range proof.Readings(shop, j, s.cfg.Now()) {
 		if se.UsesDue > 0 {
-			v.ByUses = append(v.ByUses, fmt.Sprintf("%s, %d of %d", se.Measure, se.Uses, se.UsesDue))
+			v.ByUses = append(v.ByUses, fmt.Sprintf(words["uses-of"], se.Measure, se.Uses, se.UsesDue))
 		}
 	}
 	visitor := !s.door.open(r, s.cfg.Now())
@@ -175,7 +175,7 @@ func (s *Server) pairForm(w http.ResponseWriter, r *http.Request, why string, co
 
 func (s *Server) pair(w http.ResponseWriter, r *http.Request) {
 	if !s.door.ours(r) {
-		http.Error(w, "not from a page of this shop", http.StatusForbidden)
+		http.Error(w, words["not-ours"], http.StatusForbidden)
 		return
 	}
 	r.Body = http.MaxBytesReader(w, r.Body, 4<<10)
@@ -183,7 +183,7 @@ func (s *Server) pair(w http.ResponseWriter, r *http.Request) {
 		refuse(w, err)
 		return
 	}
-	cookie, res := s.door.pair(r.PostForm.Get("code"), s.cfg.Now())
+	cookie, res := s.door.pair(r.PostForm.Get("code"), from(r), s.cfg.Now())
 	switch res {
 	case paired:
 		http.SetCookie(w, cookie)

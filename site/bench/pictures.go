@@ -2,7 +2,6 @@ package bench
 
 import (
 	"context"
-	"errors"
 	"io"
 	"mime"
 	"net/http"
@@ -26,7 +25,7 @@ const pictureTime = 5 * time.Minute
 func (s *Server) picture(w http.ResponseWriter, r *http.Request) {
 	if r.ContentLength > picture.MaxBytes+maxTap { // before anything is read
 		w.Header().Set("Connection", "close")
-		http.Error(w, "the picture is too large", http.StatusRequestEntityTooLarge)
+		http.Error(w, words["large-picture"], http.StatusRequestEntityTooLarge)
 		return
 	}
 	_ = http.NewResponseController(w).SetReadDeadline(time.Now().Add(pictureTime))
@@ -98,7 +97,7 @@ func readPicture(r *http.Request) (tapRequest, []byte, error) {
 		}
 		fields.Set(p.FormName(), string(v))
 	}
-	return tapRequest{}, nil, errors.New("a form without a picture")
+	return tapRequest{}, nil, errorOf("no-picture")
 }
 
 func queryTap(q url.Values) tapRequest {
@@ -114,7 +113,7 @@ func (s *Server) photo(w http.ResponseWriter, r *http.Request) {
 	shop, _, _ := s.look()
 	j := shop.Job(r.PathValue("job"))
 	name := r.PathValue("file")
-	if j == nil || !plainName(name) {
+	if j == nil || !plainName(name) || !s.door.open(r, s.cfg.Now()) && isPrivate(j, j.Dir+"/photos/"+name) {
 		http.NotFound(w, r)
 		return
 	}
@@ -147,4 +146,18 @@ func (s *Server) photo(w http.ResponseWriter, r *http.Request) {
 // plainName tells a file's name from a way to somewhere else.
 func plainName(name string) bool {
 	return name != "" && !strings.HasPrefix(name, ".") && !strings.ContainsAny(name, `/\:`) && filepath.IsLocal(name)
+}
+
+// isPrivate tells a picture that only private entries show.
+func isPrivate(j *job.Job, file string) bool {
+	private := false
+	for i := range j.Log {
+		for _, p := range j.Log[i].Pictures {
+			if p.File == file && !j.Log[i].Private {
+				return false
+			}
+			private = private || p.File == file
+		}
+	}
+	return private
 }

@@ -79,6 +79,7 @@ type Server struct {
 	reading sync.Mutex // one reading of the files at a time
 	cache   job.Cache
 	writing sync.Mutex    // one write at a time, so that a tap is applied once
+	ticks   ids           // applied, under writing
 	darkrm  chan struct{} // pictures being worked on: each may take much memory
 	replan  chan struct{}
 }
@@ -156,7 +157,7 @@ func (s *Server) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 				panic(p)
 			}
 			s.cfg.Log.Error("page failed", "path", r.URL.Path, "why", fmt.Sprint(p))
-			http.Error(w, "the page failed; nothing was written half-way", http.StatusInternalServerError)
+			http.Error(w, words["failed"], http.StatusInternalServerError)
 		}
 	}()
 	h := w.Header()
@@ -170,7 +171,7 @@ func (s *Server) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 	h.Set("Permissions-Policy", "geolocation=(), microphone=(), payment=()")
 	h.Set("Cache-Control", "no-store")
 	if !s.door.known(r.Host) {
-		http.Error(w, "this is not the page you asked for", http.StatusMisdirectedRequest)
+		http.Error(w, words["other-host"], http.StatusMisdirectedRequest)
 		return
 	}
 	s.mux.ServeHTTP(w, r)
@@ -188,7 +189,7 @@ func (s *Server) read(h http.HandlerFunc) http.HandlerFunc {
 			http.Redirect(w, r, "/pair", http.StatusSeeOther)
 			return
 		}
-		http.Error(w, "give the code first, at /pair", http.StatusUnauthorized)
+		http.Error(w, words["code-first"], http.StatusUnauthorized)
 	}
 }
 
@@ -209,14 +210,14 @@ func (s *Server) write(h http.HandlerFunc) http.HandlerFunc {
 	return func(w http.ResponseWriter, r *http.Request) {
 		switch {
 		case s.cfg.ReadOnly:
-			http.Error(w, "this page is for reading only", http.StatusForbidden)
+			http.Error(w, words["read-only"], http.StatusForbidden)
 		case !s.door.ours(r):
-			http.Error(w, "not from a page of this shop", http.StatusForbidden)
+			http.Error(w, words["not-ours"], http.StatusForbidden)
 		case !s.door.open(r, s.cfg.Now()):
-			http.Error(w, "give the code first, at /pair", http.StatusUnauthorized)
+			http.Error(w, words["code-first"], http.StatusUnauthorized)
 		case !s.door.allow(r, s.cfg.Now()):
 			w.Header().Set("Retry-After", "5")
-			http.Error(w, "too many taps at once; they are sent again by themselves", http.StatusTooManyRequests)
+			http.Error(w, words["too-fast"], http.StatusTooManyRequests)
 		default:
 			h(w, r)
 		}

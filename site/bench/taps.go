@@ -6,7 +6,6 @@ import (
 	"mime"
 	"net/http"
 	"path"
-	"strconv"
 	"strings"
 	"time"
 
@@ -66,7 +65,7 @@ func readTap(w http.ResponseWriter, r *http.Request) (tapRequest, error) {
 		}
 		t = formTap(r.PostForm.Get)
 	default:
-		return t, errors.New("a tap is JSON or a form")
+		return t, errorOf("no-tap")
 	}
 	return t, checkTap(t)
 }
@@ -84,9 +83,9 @@ func formTap(f func(string) string) tapRequest {
 func checkTap(t tapRequest) error {
 	switch {
 	case !goodID(t.ID):
-		return errors.New("a tap needs an id of 8 to 64 letters, digits and hyphens")
+		return errorOf("no-id")
 	case len(t.Note) > maxNote:
-		return errors.New("the note is too long")
+		return errorOf("long-note")
 	}
 	return nil
 }
@@ -167,7 +166,7 @@ func (s *Server) apply(w http.ResponseWriter, r *http.Request, t tapRequest, bef
 	}
 	if err != nil {
 		s.cfg.Log.Error("could not write an entry", "why", err)
-		http.Error(w, "could not be written: "+err.Error(), http.StatusInternalServerError)
+		http.Error(w, words["not-written"]+": "+err.Error(), http.StatusInternalServerError)
 		return
 	}
 	s.added(j.ID, written(e, s.cfg.Machine))
@@ -244,15 +243,15 @@ func (s *Server) entry(t tapRequest) (job.Entry, *job.Job, error) {
 	shop, _, _ := s.look()
 	j := shop.Job(t.Job)
 	if j == nil {
-		return job.Entry{}, nil, errors.New("no such job")
+		return job.Entry{}, nil, errorOf("no-job")
 	}
 	if !tapVerbs[t.Did] {
-		return job.Entry{}, nil, errors.New("no such thing to do: " + strconv.Quote(t.Did))
+		return job.Entry{}, nil, errorOf("no-verb", t.Did)
 	}
 	e := job.Entry{Time: s.tapTime(t).In(zone(shop)), Did: t.Did, Text: strings.TrimSpace(t.Note), Tap: t.ID}
 	if t.Step != "" {
 		if j.Step(t.Step) == nil {
-			return e, nil, errors.New("no such step")
+			return e, nil, errorOf("no-step")
 		}
 		e.Step = t.Step
 	}
@@ -263,7 +262,7 @@ func (s *Server) entry(t tapRequest) (job.Entry, *job.Job, error) {
 		}
 	case job.DidNote:
 		if e.Text == "" {
-			return e, nil, errors.New("the note is empty")
+			return e, nil, errorOf("no-note")
 		}
 	case job.DidRead:
 		if err := reading(shop, j, t, &e); err != nil {
@@ -273,7 +272,7 @@ func (s *Server) entry(t tapRequest) (job.Entry, *job.Job, error) {
 		e.Step, e.Item, e.Qty = "", j.ID, 1 // the jig itself
 	case job.DidBegin, job.DidClamp, job.DidUnclamp, job.DidFinish, job.DidAside, job.DidResume:
 		if e.Step == "" {
-			return e, nil, errors.New("which step?")
+			return e, nil, errorOf("which-step")
 		}
 	}
 	if t.Air != "" {
@@ -283,7 +282,7 @@ func (s *Server) entry(t tapRequest) (job.Entry, *job.Job, error) {
 		}
 		e.Air = &a
 	} else if t.Did == job.DidAir {
-		return e, nil, errors.New("how warm is it?")
+		return e, nil, errorOf("how-warm")
 	}
 	return e, j, nil
 }
@@ -301,7 +300,7 @@ func (s *Server) takeBack(j *job.Job, t tapRequest, e *job.Entry) error {
 			}
 		}
 		if want == "" {
-			return errors.New("what was to be taken back was never kept")
+			return errorOf("never-kept")
 		}
 	}
 	for i := len(j.Log) - 1; i >= 0; i-- {
@@ -311,14 +310,14 @@ func (s *Server) takeBack(j *job.Job, t tapRequest, e *job.Entry) error {
 		}
 		if void[x.ID] {
 			if want != "" {
-				return errors.New("it is taken back already")
+				return errorOf("is-undone")
 			}
 			continue
 		}
 		e.Entry, e.Step = x.ID, x.Step
 		return nil
 	}
-	return errors.New("nothing to take back")
+	return errorOf("no-undo")
 }
 
 // reading fills in the value of a check: one length, or the two widths and the
@@ -326,7 +325,7 @@ func (s *Server) takeBack(j *job.Job, t tapRequest, e *job.Entry) error {
 func reading(shop *job.Shop, j *job.Job, t tapRequest, e *job.Entry) error {
 	c := j.Check(t.Check)
 	if c == nil {
-		return errors.New("no such check")
+		return errorOf("no-check")
 	}
 	e.Check = t.Check
 	system := shop.Units.Length.System
@@ -344,11 +343,11 @@ func reading(shop *job.Shop, j *job.Job, t tapRequest, e *job.Entry) error {
 	}
 	switch {
 	case c.FiveCut && len(dims) != 3:
-		return errors.New("a five-cut reading is three lengths: the strip's width at one end, at the other, and its length")
+		return errorOf("five-three")
 	case c.FiveCut:
 		e.Five = dims
 	case len(dims) != 1:
-		return errors.New("one reading at a time")
+		return errorOf("one-reading")
 	default:
 		e.Value = dims[0]
 	}
@@ -365,26 +364,52 @@ func (s *Server) tick(w http.ResponseWriter, r *http.Request) {
 	}
 	s.writing.Lock()
 	defer s.writing.Unlock()
+	if s.ticks.has(t.ID) { // somebody may have cleared it since
+		answer(w, r, t.Back, map[string]any{"done": t.Done})
+		return
+	}
 	shop, _, _ := s.look()
 	j := shop.Job(t.Job)
 	if j == nil {
-		refuse(w, errors.New("no such job"))
+		refuse(w, errorOf("no-job"))
 		return
 	}
 	task, ok := findTask(j, t.Step, t.Text)
 	if !ok {
-		refuse(w, errors.New("no such task"))
+		refuse(w, errorOf("no-task"))
 		return
 	}
 	if err := job.Tick(s.cfg.Dir, j.Build.File, task, t.Done); err != nil {
 		refuse(w, err)
 		return
 	}
+	s.ticks.add(t.ID)
 	_ = s.reload() // what does not read is told on the page
 	if s.cfg.Changed != nil {
 		s.cfg.Changed()
 	}
 	answer(w, r, t.Back, map[string]any{"done": t.Done})
+}
+
+// ids are the newest ids of ticks, which leave nothing in the log to know them by.
+type ids struct {
+	seen map[string]bool
+	list []string
+}
+
+const idsKept = 1000
+
+func (k *ids) has(id string) bool { return k.seen[id] }
+
+func (k *ids) add(id string) {
+	if k.seen == nil {
+		k.seen = map[string]bool{}
+	}
+	k.seen[id] = true
+	if k.list = append(k.list, id); len(k.list) > idsKept {
+		delete(k.seen, k.list[0])
+		k.list = k.list[1:]
+	}
 }
 
 // refuse says why a request cannot be done, now or ever: it is not sent again.

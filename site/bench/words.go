@@ -1,5 +1,7 @@
 package bench
 
+import "fmt"
+
 // words is every text of the page, in one place for whoever translates it.
 var words = map[string]string{
 	"lang":          "en",
@@ -76,6 +78,7 @@ var words = map[string]string{
 	"takes":         "Takes",
 	"ready":         "ready",
 	"over":          "ready now",
+	"too-cold":      "too cold to set",
 	"back":          "Back",
 	"jobs":          "Jobs",
 	"steps":         "Steps",
@@ -83,6 +86,7 @@ var words = map[string]string{
 	"calendar":      "Calendar",
 	"finishes":      "The plan finishes",
 	"waiting":       "waiting to be sent",
+	"unkept":        "This browser keeps nothing: leave the page open until all is sent.",
 	"offline":       "Out of reach: taps are kept here and sent when the shop's machine answers.",
 	"as-at":         "What you see is from",
 	"keep-open":     "Keep this page open: over plain Wi-Fi a browser cannot open it anew while the shop's machine is out of reach.",
@@ -110,6 +114,38 @@ var words = map[string]string{
 	"first":         "Figures for planning. The label on the glue, the manual of the machine, local rules and qualified people come first.",
 	"closed":        "Outside shop hours.",
 	"opens":         "The shop opens",
+	"min":           "min",
+	"h":             "h",
+	"picture":       "Picture",
+	"uses-of":       "%s, %d of %d",
+
+	// Why a tap was not kept.
+	"no-tap":        "a tap is JSON or a form",
+	"no-id":         "a tap needs an id of 8 to 64 letters, digits and hyphens",
+	"no-job":        "no such job; it was renamed or taken away",
+	"no-step":       "no such step; it was renamed or taken away",
+	"no-verb":       "no such thing to do: %q",
+	"no-note":       "the note is empty",
+	"long-note":     "the note is too long",
+	"which-step":    "which step?",
+	"how-warm":      "how warm is it?",
+	"never-kept":    "what was to be taken back was never kept",
+	"is-undone":     "it is taken back already",
+	"no-undo":       "nothing to take back",
+	"no-check":      "no such check; it was renamed or taken away",
+	"five-three":    "a five-cut reading is three lengths: the strip's width at one end, at the other, and its length",
+	"one-reading":   "one reading at a time",
+	"no-task":       "no such task; its words were changed",
+	"no-picture":    "a form without a picture",
+	"large-picture": "the picture is too large",
+	"not-written":   "could not be written",
+	"failed":        "the page failed; nothing was written half-way",
+	"other-host":    "this is not the page you asked for",
+	"code-first":    "give the code first, at /pair",
+	"not-ours":      "not from a page of this shop",
+	"too-fast":      "too many taps at once; they are sent again by themselves",
+	"many-pages":    "too many pages are open",
+
 	"did-began":     "Begun",
 	"did-clamped":   "Clamps on",
 	"did-unclamped": "Clamps off",
@@ -125,3 +161,6 @@ var words = map[string]string{
 	"did-spoiled":   "Spoiled",
 	"did-air":       "Air",
 }
+
+// errorOf is a refusal in the words of the table, with what belongs in them.
+func errorOf(key string, a ...any) error { return fmt.Errorf(words[key], a...) }

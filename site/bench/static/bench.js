@@ -11,14 +11,15 @@
   function each(list, f) { Array.prototype.forEach.call(list, f); }
   function all(sel, f) { each(document.querySelectorAll(sel), f); }
 
-  // What is kept on the device. A full or forbidden store leaves it in memory.
-  var memory = {};
+  // What is kept on the device. A full or forbidden store leaves it in memory,
+  // which is said while something waits.
+  var memory = {}, unkept = false;
   function get(key, none) {
-    try { var v = localStorage.getItem("caul-" + key); return v === null ? none : JSON.parse(v); } catch (e) { return key in memory ? memory[key] : none; }
+    if (key in memory) { return memory[key]; }
+    try { var v = localStorage.getItem("caul-" + key); return v === null ? none : JSON.parse(v); } catch (e) { return none; }
   }
   function set(key, v) {
-    memory[key] = v;
-    try { localStorage.setItem("caul-" + key, JSON.stringify(v)); } catch (e) { /* kept in memory */ }
+    try { localStorage.setItem("caul-" + key, JSON.stringify(v)); delete memory[key]; } catch (e) { memory[key] = v; unkept = true; }
   }
 
   // An id is the device's name and a number used once.
@@ -46,6 +47,7 @@
   function tell() {
     var n = get("taps", []).length + waiting.length, out = [];
     if (n) { out.push(n + " " + words.waiting + "."); }
+    if (n && unkept) { out.push(words.unkept); }
     if (!reachable) { out.push(words.offline + " " + words["as-at"] + " " + at + "."); }
     var text = out.join(" "), no = get("refused", []), odd = get("odd", []), key = text + JSON.stringify([no, odd]);
     if (line.getAttribute("data-key") === key) { return; }
@@ -117,6 +119,8 @@
     var q = get("taps", []);
     if (!q.length) { sendPicture(); return; }
     var tap = q[0], body = {}, k;
+    // A picture is taken back after it was sent, as it was made.
+    if (tap.body.of && waiting.some(function (p) { return p.id === tap.body.of; })) { sendPicture(tap.body.of); return; }
     for (k in tap.body) { body[k] = tap.body[k]; }
     body.sent = new Date().toISOString();
     post(tap.to, "application/json", JSON.stringify(body), function (ok, t) {
@@ -142,7 +146,7 @@
   var db = null, waiting = [];
   function openStore(then) {
     var req;
-    try { req = indexedDB.open("caul", 1); } catch (e) { then(); return; }
+    try { req = indexedDB.open("caul", 1); } catch (e) { unkept = true; then(); return; }
     req.onupgradeneeded = function () { req.result.createObjectStore("pictures", { keyPath: "id" }); };
     req.onsuccess = function () {
       db = req.result;
@@ -150,18 +154,23 @@
       got.onsuccess = function () { waiting = got.result; tell(); then(); };
       got.onerror = function () { then(); };
     };
-    req.onerror = function () { then(); };
+    req.onerror = function () { unkept = true; then(); };
   }
-  function store(f) { if (db) { f(db.transaction("pictures", "readwrite").objectStore("pictures")); } }
+  function store(f) {
+    if (!db) { return; }
+    var t = db.transaction("pictures", "readwrite");
+    t.onabort = function () { unkept = true; tell(); };
+    f(t.objectStore("pictures"));
+  }
   function keepPicture(p) {
     waiting.push(p);
     last = p.id; unseen = true;
     store(function (s) { s.put(p); });
     tell(); send();
   }
-  function sendPicture() {
+  function sendPicture(id) {
     if (sending || !waiting.length) { return; }
-    var p = waiting[0];
+    var p = waiting.filter(function (x) { return !id || x.id === id; })[0];
     var q = "?id=" + p.id + "&job=" + encodeURIComponent(p.job) + "&step=" + encodeURIComponent(p.step) +
       "&at=" + encodeURIComponent(p.at) + "&sent=" + encodeURIComponent(new Date().toISOString());
     post("/picture" + q, "application/octet-stream", p.file, function (ok, t) {
@@ -174,8 +183,9 @@
 
   // Pages are fetched as their main part and kept while this page is open, so
   // that one can go round the shop's pages without a network.
-  var pages = {}, shown = "", down = false, late = false;
+  var pages = {}, shown = "", down = false, late = false, changes = 0;
   function fetchPart(url) {
+    var then = changes;
     return fetch(url, { headers: { "X-Caul-Part": "1" }, credentials: "same-origin" }).then(function (r) {
       if (r.status === 401) { location.href = "/pair"; }
       if (!r.ok || r.redirected) { throw new Error("no page"); }
@@ -183,7 +193,7 @@
       if (!kept) { clock(r.headers.get("X-Caul-Now")); }
       var when = r.headers.get("X-Caul-At") || "", name = decodeURIComponent(r.headers.get("X-Caul-Title") || "");
       return r.text().then(function (t) {
-        var p = { text: t, bare: t.replace(/name="id" value="[^"]*"/g, ""), title: name, at: when, kept: kept };
+        var p = { text: t, bare: t.replace(/name="id" value="[^"]*"/g, ""), title: name, at: when, kept: kept, changes: then };
         pages[url] = p;
         return p;
       });
@@ -226,9 +236,13 @@
       if (again) { again = false; look(); } else { fetchNext(); }
     }).catch(function () { looking = false; again = false; });
   }
+  var home = "/"; // the first screen with the time the maker says they have
+  function isHome(u) { return u === "/" || u.indexOf("/?") === 0; }
+  if (isHome(here())) { home = here(); }
   function go(url, back) {
     function open(p) {
       if (!back) { history.pushState(null, "", url); }
+      if (isHome(url)) { home = url; }
       put(p, true);
       window.scrollTo(0, 0);
       var h = main.querySelector("h1");
@@ -245,20 +259,22 @@
       line.insertAdjacentText("beforeend", " " + words["not-here"]);
     });
   }
-  // Steps one may want next are fetched beforehand, a few at a time.
+  // Steps one may want next are fetched beforehand, one at a time, and the
+  // first screen whenever something changed.
   function fetchNext() {
     var todo = [];
-    all("#main a[href^='/step/'], #main a[href^='/job/'], #main a[href='/']", function (a) { var u = a.getAttribute("href"); if (!pages[u] && todo.indexOf(u) < 0) { todo.push(u); } });
+    function wanted(u) { return !pages[u] || u === home && pages[u].changes !== changes; }
+    all("#main a[href^='/step/'], #main a[href^='/job/'], #main a[href='/'], #main a[href^='/?']", function (a) { var u = a.getAttribute("href"); if (wanted(u) && todo.indexOf(u) < 0) { todo.push(u); } });
     (function one() {
       var u = todo.shift();
-      if (u && !pages[u]) { fetchPart(u).then(one, function () { /* later */ }); }
+      if (u) { if (wanted(u)) { fetchPart(u).then(one, function () { /* later */ }); } else { one(); } }
     })();
   }
   function link(e) {
     var a = e.target.closest ? e.target.closest("a[href]") : null;
     if (!a || e.defaultPrevented || e.button || e.metaKey || e.ctrlKey || e.shiftKey || a.hasAttribute("data-plain")) { return; }
     var u = a.getAttribute("href");
-    if (u !== "/" && u.indexOf("/step/") !== 0 && u.indexOf("/job/") !== 0 && u.indexOf("/?") !== 0) { return; }
+    if (!isHome(u) && u.indexOf("/step/") !== 0 && u.indexOf("/job/") !== 0) { return; }
     e.preventDefault();
     go(u, false);
   }
@@ -266,7 +282,7 @@
 
   function listen() {
     var ev = new EventSource("/events");
-    ev.addEventListener("look", function (e) { clock(e.data.split(" ")[1]); reachable = true; tell(); send(); look(); });
+    ev.addEventListener("look", function (e) { changes++; clock(e.data.split(" ")[1]); reachable = true; tell(); send(); look(); });
     ev.addEventListener("time", function (e) { clock(e.data); count(); });
     ev.onerror = function () {
       reachable = false; tell();
@@ -294,6 +310,7 @@
       var v = drafts[location.pathname + " " + el.getAttribute("data-draft")];
       if (v && !el.value) { el.value = v; }
     });
+    all("a.back[href='/']", function (a) { a.setAttribute("href", home); });
     var dry = get("dry", {});
     all("[data-dry]", function (el) { el.checked = !!dry[el.getAttribute("data-dry")]; });
     all(".pic button", function (b) { b.hidden = true; }); // a chosen picture goes by itself
@@ -313,9 +330,9 @@
   function leftText(ms) {
     if (ms <= 0) { return words.over; }
     var m = Math.ceil(ms / 60000);
-    if (m < 60) { return m + " min"; }
+    if (m < 60) { return m + " " + words.min; }
     var r = m % 60;
-    return Math.floor(m / 60) + " h " + (r < 10 ? "0" : "") + r + " min";
+    return Math.floor(m / 60) + " " + words.h + " " + (r < 10 ? "0" : "") + r + " " + words.min;
   }
   function count() {
     var t = now(), over = false;

@@ -4,6 +4,7 @@ import (
 	"os"
 	"path/filepath"
 	"runtime"
+	"slices"
 	"testing"
 	"time"
 
@@ -175,15 +176,24 @@ func TestNewShopAndJob(t *testing.T) {
 // TestStarterExamples takes the marks off the notes of a new shop's files: the
 // examples in them must read as well.
 func TestStarterExamples(t *testing.T) {
-	dir := filepath.Join(t.TempDir(), "shop")
-	require.NoError(t, NewShop(dir, "x", NewShopOptions{}))
-	require.NoError(t, NewJob(dir, "box", "Box"))
-	for _, f := range []string{"shop.yaml", "stock.yaml", "prices.yaml", "jobs/box/job.yaml"} {
-		full := filepath.Join(dir, f)
-		data, err := os.ReadFile(full)
+	for _, units := range []string{"in", "mm"} {
+		dir := filepath.Join(t.TempDir(), "shop")
+		require.NoError(t, NewShop(dir, "x", NewShopOptions{Units: units}))
+		require.NoError(t, NewJob(dir, "box", "Box"))
+		for _, f := range []string{"shop.yaml", "stock.yaml", "prices.yaml", "jobs/box/job.yaml"} {
+			full := filepath.Join(dir, f)
+			data, err := os.ReadFile(full)
+			require.NoError(t, err)
+			require.NoError(t, os.WriteFile(full, uncomment(data), 0o666))
+		}
+		shop, err := Load(dir)
 		require.NoError(t, err)
-		require.NoError(t, os.WriteFile(full, uncomment(data), 0o666))
+		p := shop.Jobs[0].Parts[0]
+		require.Greater(t, p.Size[0].Length, 250*measure.MM, "an example in the other unit")
+		require.NotNil(t, shop.StockByID(p.From))
+		for _, st := range shop.Stock {
+			require.Contains(t, shop.ItemNames(), st.Price)
+			require.True(t, slices.ContainsFunc(shop.Prices.Items, func(p Price) bool { return p.Item == st.Price }), "%s has no price", st.ID)
+		}
 	}
-	_, err := Load(dir)
-	require.NoError(t, err)
 }

@@ -346,9 +346,19 @@ func (o *obj) done() {
 	}
 	for _, k := range o.order {
 		if !known[k] {
+			if v := o.keys[k]; digits(k) && v != nil && v.Kind == yaml.ScalarNode && v.Value == "" {
+				o.s.add(o.s.at(o.knode[k]), k, "write decimals with a point, as 0.5; within { } and [ ] a comma goes on to the next value", "a comma stands before %q", k)
+				continue
+			}
 			o.s.add(o.s.at(o.knode[k]), k, suggest(k, o.known, "known keys"), "unknown key %q in %s", k, o.what)
 		}
 	}
+}
+
+// digits tells what is left of a number whose decimal comma ended its value.
+func digits(k string) bool {
+	k, _, _ = strings.Cut(k, " ") // a unit may follow
+	return k != "" && strings.Trim(k, "0123456789") == ""
 }
 
 // need reports a key that must be there.

@@ -305,7 +305,11 @@ func (r *jobReader) points(c *obj, key string, on Face, p *Part) []Point {
 		return nil
 	}
 	if n.Kind != yaml.SequenceNode {
-		r.s.add(r.s.at(n), snippet(n), "write [[along, across], ...] from the left end and the near edge", "%q must be a list of points", key)
+		hint := "write [[along, across], ...] from the left end and the near edge"
+		if key == "at" && n.Kind == yaml.MappingNode {
+			hint += "; a `row:` or a `grid:` stands in place of `at:`, not in it"
+		}
+		r.s.add(r.s.at(n), snippet(n), hint, "%q must be a list of points", key)
 		return nil
 	}
 	items := n.Content

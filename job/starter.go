@@ -54,16 +54,15 @@ func NewShop(dir, name string, o NewShopOptions) error {
 	if name == "" {
 		name = "Shop"
 	}
-	text := starterShopInches
-	stock := starterStockInches
+	text, stock, prices := starterShopInches, starterStockInches, starterPricesInches
 	if sys == measure.Metric {
-		text, stock = starterShopMetric, starterStockMetric
+		text, stock, prices = starterShopMetric, starterStockMetric, starterPricesMetric
 	}
 	fill := strings.NewReplacer("{NAME}", quote(cleanLine(name), false), "{ZONE}", o.Zone, "{MONEY}", o.Money)
 	return writeTree(dir, []treeFile{
 		{"shop.yaml", fill.Replace(text)},
 		{"stock.yaml", fill.Replace(stock)},
-		{"prices.yaml", fill.Replace(starterPrices)},
+		{"prices.yaml", fill.Replace(prices)},
 		{".gitignore", Ignore},
 	}, func(fsys fs.FS) error { _, err := LoadFS(fsys, dir); return err })
 }
@@ -72,11 +71,41 @@ func NewShop(dir, name string, o NewShopOptions) error {
 // written.
 const Ignore = `# computed by caul; delete it at any time
 /site/
+/drawings/
 # a file that was being written when the power went
 .caul-*
 `
 
-// NewJob makes a job's folder with a commented job.yaml and build.md.
+// errJobThere is what NewJob says of a job that there is.
+var errJobThere = errors.New("already")
+
+// IsThere tells that NewJob refused because there is a job of that name.
+func IsThere(err error) bool { return errors.Is(err, errJobThere) }
+
+// IDFrom makes an id for a job out of what a person calls it: "Shooting board"
+// gives "shooting-board"; "" where nothing of the name can stand in an id.
+func IDFrom(name string) string {
+	var b strings.Builder
+	for _, r := range strings.ToLower(name) {
+		switch {
+		case r >= 'a' && r <= 'z' || r >= '0' && r <= '9':
+			b.WriteRune(r)
+		case b.Len() > 0 && !strings.HasSuffix(b.String(), "-"):
+			b.WriteByte('-')
+		}
+		if b.Len() >= 40 {
+			break
+		}
+	}
+	id := strings.Trim(b.String(), "-")
+	if id == "" || !idShape.MatchString(id) || badFolder(id) {
+		return ""
+	}
+	return id
+}
+
+// NewJob makes a job's folder with a commented job.yaml and build.md, their
+// examples in the shop's own units: inches where shop.yaml does not read.
 func NewJob(dir, id, name string) error {
 	if !idShape.MatchString(id) || strings.Contains(id, "/") || len(id) > 64 || strings.HasSuffix(id, ".") || badFolder(id) {
 		return fmt.Errorf("%q cannot be a job's folder: use letters, digits and hyphens, as in torsion-table", id)
@@ -87,7 +116,7 @@ func NewJob(dir, id, name string) error {
 	if es, err := os.ReadDir(filepath.Join(dir, "jobs")); err == nil {
 		for _, e := range es {
 			if strings.EqualFold(e.Name(), id) {
-				return fmt.Errorf("there is a job %q already", e.Name())
+				return fmt.Errorf("there is a job %q %w", e.Name(), errJobThere)
 			}
 		}
 	}
@@ -99,11 +128,15 @@ func NewJob(dir, id, name string) error {
 		name = id
 	}
 	fill := strings.NewReplacer("{NAME}", quote(cleanLine(name), false), "{TITLE}", cleanLine(name))
+	text := starterJobInches
+	if s, err := Load(dir); err == nil && s.Units.Length.System == measure.Metric {
+		text = starterJobMetric
+	}
 	if _, err := makeDir(osDisk{}, dir, "jobs"); err != nil {
 		return err
 	}
 	return writeTree(full, []treeFile{
-		{"job.yaml", fill.Replace(starterJob)},
+		{"job.yaml", fill.Replace(text)},
 		{"build.md", fill.Replace(starterBuild)},
 	}, nil)
 }
@@ -279,7 +312,7 @@ stock:
 #   - {item: screw-4x30, qty: 60, where: drawer 2}
 `
 
-const starterPrices = `# What things cost: one line an item and a supplier, with the date the price was seen.
+const starterPricesInches = `# What things cost: one line an item and a supplier, with the date the price was seen.
 # tax: 8.25                      # percent, when prices are without
 items:
 #   - {item: birch-ply-1/2, supplier: timber yard, price: 62.00, date: 2026-03-01}
@@ -287,7 +320,16 @@ items:
 #   - {item: pva, supplier: hardware shop, amount: 500 ml, price: 8.90, date: 2026-03-01}
 `
 
-const starterJob = `# A build. Sizes are along the grain x across x thick, in the shop's units unless a unit is given.
+const starterPricesMetric = `# What things cost: one line an item and a supplier, with the date the price was seen.
+# tax: 19                        # percent, when prices are without
+items:
+#   - {item: birch-ply-12, supplier: timber yard, price: 62.00, date: 2026-03-01}
+#   - {item: screw-4x30, supplier: hardware shop, pack: 100, price: 7.40, date: 2026-03-01}
+#   - {item: pva, supplier: hardware shop, amount: 500 ml, price: 8.90, date: 2026-03-01}
+`
+
+const starterJobInches = `# A build. Sizes are along the grain x across x thick, in the shop's units unless a unit is given.
+# Every line that begins with # is a note; take the # away to use it. ` + "`caul help files`" + ` lists every key.
 name: {NAME}
 # for: what it is for
 copies: 1
@@ -319,6 +361,41 @@ steps:
 
 # checks:
 #   - {id: square, measure: out of square over the length, at-most: 0.005, every: 6 months}
+`
+
+const starterJobMetric = `# A build. Sizes are along the grain x across x thick, in the shop's units unless a unit is given.
+# Every line that begins with # is a note; take the # away to use it. ` + "`caul help files`" + ` lists every key.
+name: {NAME}
+# for: what it is for
+copies: 1
+# due: 2026-12-01
+
+# measures:                      # lengths that hang on your own saw or stock
+#   slot: {is: 19, ask: width of the mitre slot}
+
+parts:
+#   - id: base
+#     qty: 1
+#     size: 600 x 300 x 12
+#     from: birch-ply-12         # a kind of stock
+#     machining:
+#       - groove: {cutter: straight-6, depth: 4, along: length, at: 50 from near-edge}
+#       - holes: {through: 6, at: [[50, 50], [550, 50]]}
+
+# hardware:
+#   - {item: screw-4x30, qty: 8, step: trim}
+
+# glue-ups:                      # each is also a step of the same id
+#   - {id: fence, joins: [base], glue: pva, bond: 600 x 40, clamps: {bar: 4}, place: bench}
+
+# Hands-on time of each step, and what it comes after.
+steps:
+#   - {id: cut, name: Cut the parts, takes: 40 min, setup: table saw}
+#   - {id: fence, takes: 20 min, after: [cut]}
+#   - {id: trim, takes: 15 min, after: [fence cured], setup: table saw}
+
+# checks:
+#   - {id: square, measure: out of square over the length, at-most: 0.1, every: 6 months}
 `
 
 const starterBuild = `# {TITLE}

@@ -2,6 +2,7 @@ package main
 
 import (
 	"errors"
+	"fmt"
 	"io/fs"
 	"path/filepath"
 	"strings"
@@ -86,7 +87,7 @@ func runNewJob(e *env, id, name string) error {
 		name = id
 	}
 	if err := job.NewJob(dir, id, name); err != nil {
-		return refused(err, "such as: caul new job sled-fence --name \"Crosscut sled fence\"")
+		return refused(err, newJobHint(err, id))
 	}
 	at := filepath.Join(dir, "jobs", id)
 	return e.print("new-job", map[string]string{"dir": at}, func() error {
@@ -94,6 +95,17 @@ func runNewJob(e *env, id, name string) error {
 		e.printf("next: write its parts and steps in job.yaml, its story in build.md, then `caul proof %s`\n", id)
 		return nil
 	})
+}
+
+// newJobHint is the next step after a job that could not be made.
+func newJobHint(err error, id string) string {
+	if job.IsThere(err) {
+		return "write on in its job.yaml, or give the new one another id"
+	}
+	if slug := job.IDFrom(id); slug != "" && slug != id {
+		return fmt.Sprintf("such as: caul new job %s --name %q", slug, id)
+	}
+	return "such as: caul new job sled-fence --name \"Crosscut sled fence\""
 }
 
 // refused gives what was asked for and cannot be made its exit code; a disk

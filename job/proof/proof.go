@@ -46,7 +46,7 @@ func Check(s *job.Shop, o Options) *Proof {
 		c.truth(o.Now)
 		c.kerfs()
 	}
-	if len(p.Jobs) > 0 {
+	if p.Checked > 0 { // there is a job with something in it
 		(&checker{shop: s, job: &job.Job{}, u: s.Units.Length, proof: p, said: map[string]bool{}}).shopKinds()
 	}
 	sort.SliceStable(p.Findings, func(a, b int) bool {

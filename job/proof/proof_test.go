@@ -13,6 +13,8 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"caul/job"
+	"caul/job/glue"
+	"caul/job/machine"
 )
 
 var update = flag.Bool("update", false, "write what the checks say now into testdata/checks")
@@ -128,5 +130,28 @@ func TestFindingsAreRegistered(t *testing.T) {
 				require.NotZero(t, x.At.Line)
 			}
 		}
+	}
+}
+
+// Every kind that a check, a caution or a sum knows stands in the list of keys
+// that `caul help files` prints.
+func TestFilesListKinds(t *testing.T) {
+	words := map[string]bool{}
+	_, list, found := strings.Cut(job.Files, "\nKinds that ")
+	require.True(t, found)
+	for _, w := range strings.FieldsFunc(list, func(r rune) bool { return r == ',' || r == '.' || r == ' ' || r == '\n' }) {
+		words[w] = true
+	}
+	for _, k := range machine.Kinds() {
+		require.True(t, words[k.ID], k.ID)
+	}
+	for _, k := range glue.ClampKinds() {
+		require.True(t, words[k.ID], k.ID)
+	}
+	for _, k := range glue.Kinds() {
+		require.True(t, words[k.ID], k.ID)
+	}
+	for _, k := range cutterKinds() {
+		require.True(t, words[k], k)
 	}
 }

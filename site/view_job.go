@@ -7,6 +7,7 @@ import (
 	"regexp"
 	"strconv"
 	"strings"
+	"time"
 
 	"caul/job"
 	"caul/job/cutting"
@@ -31,6 +32,8 @@ type jobView struct {
 	Finish, Due   string
 	Late          string
 	HandsOn       string
+	Finished      string // of a job that is done: the day, and the hours its log has
+	Logged        string
 	Figures       []figure
 	Findings      []proof.Finding
 	Story         template.HTML
@@ -119,7 +122,9 @@ func (r *renderer) jobView(j *job.Job) (*jobView, error) {
 			v.Late = measure.SpanOf(jp.Late).String()
 		}
 	}
-	if !v.Done {
+	if v.Done {
+		v.Finished, v.Logged = r.made(j, states)
+	} else {
 		v.Findings = r.finds[j.ID]
 	}
 	if err := r.story(j, v, states); err != nil {
@@ -136,7 +141,7 @@ func (r *renderer) jobView(j *job.Job) (*jobView, error) {
 	v.wall()
 	if in.Plan != nil && !v.Done && len(r.items[j.ID]) > 0 {
 		for _, o := range []plan.SheetOptions{{ID: "days-narrow", Width: 344}, {ID: "days"}} {
-			o.Jobs, o.Bare, o.Title = []string{j.ID}, true, "Day sheet"
+			o.Jobs, o.Bare, o.Days, o.Title = []string{j.ID}, true, true, "Day sheet"
 			v.DaySheet = append(v.DaySheet, svg(plan.DaySheet(in.Plan, o)))
 		}
 	}
@@ -181,6 +186,8 @@ func (r *renderer) figures(v *jobView) {
 		add("late by", v.Late, "")
 	}
 	add("hands-on, still to do", v.HandsOn, "")
+	add("finished", v.Finished, "log.html")
+	add("hands-on, as logged", v.Logged, "log.html")
 	if v.Bill != nil {
 		if v.Bill.ToPay != "" {
 			add("to pay", v.Bill.ToPay, "cost.html")
@@ -200,6 +207,28 @@ func (r *renderer) figures(v *jobView) {
 	if v.Copies > 1 {
 		add("copies", fmt.Sprint(v.Copies), "")
 	}
+}
+
+// made says when a job was finished and how long it was worked at, as far as
+// the log tells.
+func (r *renderer) made(j *job.Job, states map[string]job.StepState) (finished, logged string) {
+	var last time.Time
+	for _, s := range states {
+		if s.Finished.After(last) {
+			last = s.Finished
+		}
+	}
+	if !last.IsZero() {
+		finished = r.day(last)
+	}
+	total := measure.Span(0)
+	for _, e := range j.Counting() {
+		total += e.Minutes
+	}
+	if total > 0 {
+		logged = total.String()
+	}
+	return finished, logged
 }
 
 // jobState is the state of a job's liveliest step, and how many are done.
@@ -262,7 +291,7 @@ func (r *renderer) parts(j *job.Job, v *jobView) {
 		pv.Note = strings.Join(notes, "; ")
 		if len(p.Machining) > 0 {
 			pv.Drawn = "part-" + p.ID
-			v.Drawings = append(v.Drawings, picView{ID: pv.Drawn, Caption: fmt.Sprintf("%s, %d of it", pv.Name, pv.Qty),
+			v.Drawings = append(v.Drawings, picView{ID: pv.Drawn, Caption: fmt.Sprintf("%s: make %d", pv.Name, pv.Qty),
 				SVG: svg(partdraw.Part(r.in.Shop, j, p, partdraw.Options{Units: u, ID: "d-" + p.ID, Bare: true}))})
 		}
 		v.Parts = append(v.Parts, pv)

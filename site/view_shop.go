@@ -42,6 +42,7 @@ type jobCard struct {
 type timerCard struct {
 	Job, Name, Ready, ISO, Held, Note, Link string
 	State                                   job.State
+	Past                                    bool
 }
 
 type choiceCard struct{ Job, Name, Takes, SetUp, Why, Link string }
@@ -84,7 +85,7 @@ func (r *renderer) indexView() indexView {
 			st = job.InClamps
 		}
 		v.Timers = append(v.Timers, timerCard{Job: names[t.Job], Name: t.Name, Ready: r.when(t.Ready), ISO: r.iso(t.Ready),
-			Held: counts(t.Clamps), Note: t.Note, State: st, Link: link(t.Job, t.Step)})
+			Held: counts(t.Clamps), Note: t.Note, State: st, Link: link(t.Job, t.Step), Past: t.Ready.Before(in.Now)})
 	}
 	for _, c := range append(append([]plan.Choice{}, in.Live.OnBench...), in.Live.CanDo...) {
 		v.CanDo = append(v.CanDo, choiceCard{Job: names[c.Job], Name: c.Name, Takes: c.Takes.String(), SetUp: c.SetUp, Why: c.Why, Link: link(c.Job, c.Step)})
@@ -110,7 +111,10 @@ func counts(m map[string]int) string {
 
 func join(s []string) string { return strings.Join(s, ", ") }
 
-type fittingsView struct{ Rows []fittingRow }
+type fittingsView struct {
+	Rows  []fittingRow
+	Dated bool // the day one was cut is known
+}
 
 type fittingRow struct{ Name, Kind, Job, Link, Goes, Angle, Cut, Hangs, Warn string }
 
@@ -130,7 +134,7 @@ func (r *renderer) fittingsView() fittingsView {
 		}
 		row.Angle = strconv.FormatFloat(f.Fitting.Angle, 'f', -1, 64) + "°"
 		if !f.Fitting.Cut.IsZero() {
-			row.Cut = f.Fitting.Cut.Format("2 Jan 2006")
+			row.Cut, v.Dated = f.Fitting.Cut.Format("2 Jan 2006"), true
 		}
 		v.Rows = append(v.Rows, row)
 	}

@@ -14,6 +14,7 @@ type SheetOptions struct {
 	Title string // heads the sheet and names it for screen readers
 	ID    string // prefix of the ids inside, "ds" unless given: one per drawing on a page
 	Bare  bool   // leave the style element out: the page brings SheetCSS itself
+	Days  bool   // a drawing for each day, to stand one under the other, for a page that is printed
 	Jobs  []string
 }
 
@@ -64,13 +65,14 @@ func DaySheet(p *Plan, opts SheetOptions) []byte {
 	s.columns()
 	s.scale()
 	height := s.sc.pre[len(s.sc.pre)-1] + 96
-	s.open0(height)
+	days := s.days(height)
+	s.open0(height, days[0])
 	s.bands()
 	s.waits()
 	s.bench()
 	s.marks()
 	s.legend(height - 62)
-	s.f("</svg>\n")
+	s.pieces(days)
 	return s.b.Bytes()
 }
 
@@ -242,11 +244,11 @@ func (s *sheet) scale() {
 }
 
 // open0 writes the head of the drawing: names for screen readers, style,
-// hatchings.
-func (s *sheet) open0(height float64) {
+// hatchings. Of its height shown is seen.
+func (s *sheet) open0(height, shown float64) {
 	title, desc := s.titles()
 	s.f(`<svg xmlns="http://www.w3.org/2000/svg" class="ds" viewBox="0 0 %s %s" width="%s" height="%s" role="img" aria-labelledby="%s-t %s-d">`+"\n",
-		px(s.w), px(height), px(s.w), px(height), xmlText(s.id), xmlText(s.id))
+		px(s.w), px(shown), px(s.w), px(shown), xmlText(s.id), xmlText(s.id))
 	s.f(`<title id="%s-t">%s</title>`+"\n", xmlText(s.id), xmlText(title))
 	s.f(`<desc id="%s-d">%s</desc>`+"\n", xmlText(s.id), xmlText(desc))
 	if !s.opts.Bare {
@@ -259,6 +261,9 @@ func (s *sheet) open0(height float64) {
 <pattern id="%s-lag" width="8" height="8" patternUnits="userSpaceOnUse"><path class="h-lag" d="M2 2h0.1M6 6h0.1"/></pattern>
 </defs>
 `, id, id, id)
+	if s.opts.Days {
+		s.f(`<g id="%s-all" class="ds">`+"\n", id) // the class: a copy is styled by itself
+	}
 	s.rect("kraft", 0, 0, s.w, height)
 	y := 30.0
 	for _, l := range s.heading(title) {
@@ -356,7 +361,7 @@ func (s *sheet) bands() {
 }
 
 func (s *sheet) dayHeading(d date, t time.Time, top float64) {
-	head := dayWords(t, s.p.Now)
+	head, short := dayWords(t, s.p.Now), dayWords(t, s.p.Now)
 	for _, day := range s.p.Days {
 		if dateOf(day.Date) != d {
 			continue
@@ -366,9 +371,13 @@ func (s *sheet) dayHeading(d date, t time.Time, top float64) {
 			ws = append(ws, w.From.Format("15:04")+"–"+clockTo(w.To, d))
 		}
 		head += "   shop " + list(ws)
+		short += "   " + strings.Join(ws, ", ")
 		if day.Why != "" {
 			head += ", " + day.Why
 		}
+	}
+	if textWide(head, 14*bold) > s.w-16 {
+		head = short
 	}
 	s.text("day", 8, top+21, fit(head, 14*bold, s.w-16))
 }
@@ -488,11 +497,4 @@ func (s *sheet) legend(y float64) {
 	}
 	s.line("ready", x, y+39, x+22, y+39)
 	s.text("small", x+29, y+44, "clamps may come off")
-}
-
-// empty is the sheet of a plan with nothing left in it.
-func (s *sheet) empty() []byte {
-	s.open0(s.top() + 8)
-	s.f("</svg>\n")
-	return s.b.Bytes()
 }

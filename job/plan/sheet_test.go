@@ -47,7 +47,13 @@ func wellFormed(svg []byte) error {
 				}
 			case "aria-labelledby":
 				refs = append(refs, strings.Fields(a.Value)...)
-			case "href", "src", "style":
+			case "href":
+				r, ok := strings.CutPrefix(a.Value, "#")
+				if !ok || el.Name.Local != "use" {
+					return fmt.Errorf("%s has %s", el.Name.Local, a.Name.Local)
+				}
+				refs = append(refs, r)
+			case "src", "style":
 				return fmt.Errorf("%s has %s", el.Name.Local, a.Name.Local)
 			case "height", "width":
 				if v, err := strconv.ParseFloat(a.Value, 64); err != nil || v < 0 || math.IsNaN(v) {
@@ -88,6 +94,54 @@ func TestDaySheet(t *testing.T) {
 		t.Error("a bare sheet brings no style and its own ids")
 	}
 	golden(t, "daysheet.svg", string(DaySheet(p, SheetOptions{Width: 360})))
+}
+
+// Drawn by days, the pieces lie one under the other without a gap, show the
+// whole sheet and no more, and none ends within a job at the bench.
+func TestDaySheetByDays(t *testing.T) {
+	sh := shopOf(t, handFiles("4 C", handJob))
+	p := planOf(t, sh, instant(t, "2026-03-06T18:00:00+01:00"), Options{})
+	box := regexp.MustCompile(`viewBox="0 (\S+) (\S+) (\S+)"`)
+	whole := box.FindStringSubmatch(string(DaySheet(p, SheetOptions{})))
+	svg := DaySheet(p, SheetOptions{Days: true})
+	if err := wellFormed([]byte("<div>" + string(svg) + "</div>")); err != nil {
+		t.Fatal(err)
+	}
+	num := func(s string) float64 {
+		v, err := strconv.ParseFloat(s, 64)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return v
+	}
+	var ends []float64
+	at := 0.0
+	for _, m := range box.FindAllStringSubmatch(string(svg), -1) {
+		if y := num(m[1]); math.Abs(y-at) > 0.11 || m[2] != whole[2] {
+			t.Errorf("a piece begins at %v, the one before ends at %v", y, at)
+		}
+		at = num(m[1]) + num(m[3])
+		ends = append(ends, at)
+	}
+	days := map[string]bool{}
+	for _, it := range p.Items {
+		for _, st := range stretches(it) {
+			if it.Kind == Bench || it.Kind == ClampsOff {
+				days[st.From.Format("2006-01-02")] = true
+			}
+		}
+	}
+	if len(ends) < 2 || len(ends) < len(days) || math.Abs(at-num(whole[3])) > 0.2 {
+		t.Fatalf("pieces end at %v, %d days, the sheet at %s", ends, len(days), whole[3])
+	}
+	for _, m := range regexp.MustCompile(`<rect class="job" x="\S+" y="(\S+)" width="\S+" height="(\S+)"`).FindAllStringSubmatch(string(svg), -1) {
+		from, to := num(m[1]), num(m[1])+num(m[2])
+		for _, e := range ends {
+			if e > from+0.1 && e < to-0.1 {
+				t.Errorf("a job drawn from %v to %v is parted at %v", from, to, e)
+			}
+		}
+	}
 }
 
 func TestDaySheetOfNothing(t *testing.T) {

@@ -1,7 +1,7 @@
 package plan
 
 // SheetCSS is the style sheet of the day sheet. Every colour is a variable, set
-// with no weight of its own, so that a page can set it again on svg.ds.
+// with no weight of its own, so that a page can set it again on .ds.
 const SheetCSS = `:where(.ds){--ds-kraft:#dcc6a0;--ds-paper:#f8f1e3;--ds-night:#46392d;--ds-pencil:#2d2823;--ds-faint:#6b5c4a;--ds-moon:#f3e6cd;--ds-wait:#efe0c2;--ds-accent:#9a2a16}
 .ds{font-family:ui-sans-serif,system-ui,sans-serif;font-size:13px}
 .ds .kraft{fill:var(--ds-kraft)}

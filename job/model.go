@@ -45,6 +45,7 @@ type Part struct {
 	Oversize     Dim    // left on each of length and width until trimmed after the glue-up
 	FitToMeasure bool   // measure, then cut
 	Held         string // how a part too small for the hand is held at a machine: in a jig, in a longer piece
+	Web          Dim    // least wood behind and beside its cuts; unset: by material
 	Solid        *bool  // overrides what the stock's form says (solid wood moves across the grain)
 	Machining    []Feature
 	Note         string

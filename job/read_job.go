@@ -177,7 +177,7 @@ func (r *jobReader) read(o *obj) {
 func (r *jobReader) part(c *obj) Part {
 	s, sc := r.s, r.sc
 	p := Part{At: c.pos(), ID: c.id("id", false), Name: c.str("name"), Qty: c.integer("qty", 1, 1, 10_000), From: c.str("from"), SameSheet: c.str("same-sheet"),
-		Turn: c.boolean("turn"), Oversize: c.dim("oversize", sc, notNegative), FitToMeasure: c.boolean("fit-to-measure"), Held: c.str("held"), Solid: c.boolPtr("solid"), Note: c.str("note")}
+		Turn: c.boolean("turn"), Oversize: c.dim("oversize", sc, notNegative), FitToMeasure: c.boolean("fit-to-measure"), Held: c.str("held"), Web: c.dim("web", sc, positive), Solid: c.boolPtr("solid"), Note: c.str("note")}
 	if c.need("size", "write along x across x thick, such as `size: 48 x 24 x 1/2`") {
 		p.Size = s.size3(c.get("size"), "size", sc, true)
 	} else {

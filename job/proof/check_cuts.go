@@ -2,6 +2,7 @@ package proof
 
 import (
 	"fmt"
+	"strings"
 
 	"caul/job"
 	"caul/job/machine"
@@ -10,15 +11,38 @@ import (
 
 // What is left beside and behind a cut, common practice, no source: under a
 // groove a third of the thickness (machine.KeepUnder), behind a blind hole and
-// beside any cut an eighth of an inch (3 mm).
-const leastWall = measure.Inch / 8
+// beside any cut an eighth of an inch (3 mm); in board of fibres or chips, which
+// crumbles, three sixteenths everywhere.
+const (
+	leastWall    = measure.Inch / 8
+	crumblesWall = 3 * measure.Inch / 16
+)
+
+// wall is the least wood beside a cut and behind a bore: the part's own `web:`,
+// else by its material.
+func (c *checker) wall(p *job.Part) measure.Length {
+	if p.Web.Set {
+		return p.Web.Length
+	}
+	if st := c.shop.StockByID(p.From); st != nil {
+		for _, w := range []string{"mdf", "particle", "chipboard", "hardboard"} {
+			if strings.Contains(strings.ToLower(st.Species+" "+st.ID), w) {
+				return crumblesWall
+			}
+		}
+	}
+	return leastWall
+}
 
 // web is the least wood behind a cut.
-func web(v *Volume, deep measure.Length) measure.Length {
-	if v.Round {
-		return leastWall
+func (c *checker) web(p *job.Part, v *Volume, deep measure.Length) measure.Length {
+	if v.Round || p.Web.Set {
+		return c.wall(p)
 	}
 	keep, _ := machine.KeepUnder(deep, false)
+	if w := c.wall(p); w > leastWall {
+		keep = max(keep, w)
+	}
 	return keep
 }
 
@@ -41,6 +65,7 @@ func (c *checker) cuts(p *job.Part) {
 			c.pair(p, &vols[i], &vols[k])
 		}
 	}
+	c.offcuts(p, vols)
 	for i := range p.Machining {
 		c.edges(p, &p.Machining[i])
 	}
@@ -76,7 +101,7 @@ func edgeNames(on job.Face) (uLow, uHigh, vLow, vHigh string) {
 
 func (c *checker) behind(p *job.Part, v *Volume, sd side) {
 	left := sd.deep - v.Depth
-	keep := web(v, sd.deep)
+	keep := c.web(p, v, sd.deep)
 	switch {
 	case left <= 0:
 		c.say("breaks-through", Stop, p.ID, v.At,
@@ -97,10 +122,10 @@ func (c *checker) beside(p *job.Part, v *Volume, sd side) {
 		left measure.Length
 		edge string
 	}{{v.U.a, uLow}, {sd.u - v.U.b, uHigh}, {v.V.a, vLow}, {sd.v - v.V.b, vHigh}} {
-		if w.left > 0 && w.left < leastWall {
+		if (w.left > 0 || w.left == 0 && v.rounded()) && w.left < c.wall(p) { // a bore that only touches its side tears out there
 			c.say("thin-wall", Look, p.ID, v.At,
 				fmt.Sprintf("%s: between the %s and the %s only %s is left", p.ID, c.name(p, v), w.edge, c.len(w.left)),
-				fmt.Sprintf("leave %s, or let it run out", c.len(leastWall)))
+				fmt.Sprintf("leave %s, or let it run out", c.len(c.wall(p))))
 		}
 	}
 }
@@ -112,30 +137,109 @@ func (c *checker) pair(p *job.Part, a, b *Volume) {
 	if c.relief(p, a, b) {
 		return
 	}
-	if a.On == opposite(b.On) && !a.Through && !b.Through {
-		if a.over(b) {
-			c.fromBothSides(p, a, b)
-		}
+	if a.On == opposite(b.On) && !a.Through && !b.Through && a.over(b) {
+		c.fromBothSides(p, a, b)
 		return
 	}
 	if a.meets(b) {
 		c.say("features-meet", Look, p.ID, b.At,
 			fmt.Sprintf("%s: the %s runs into the %s", p.ID, c.name(p, b), c.name(p, a)),
 			"move one of them; leave it when it is meant")
+		return
+	}
+	if left, ok := c.neighbours(p, a, b); ok {
+		c.say("thin-wall", Look, p.ID, b.At,
+			fmt.Sprintf("%s: between the %s and the %s only %s is left", p.ID, c.name(p, b), c.name(p, a), c.len(left)),
+			fmt.Sprintf("leave %s, or let them run into one another", c.len(c.wall(p))))
+	}
+}
+
+// neighbours gives the wood between two cuts that do not meet, where it is too
+// little: side by side, or one passing over the other at a right angle, where a
+// bore counts as the box round it.
+func (c *checker) neighbours(p *job.Part, a, b *Volume) (measure.Length, bool) {
+	least := c.wall(p)
+	gaps := [3]measure.Length{gap(a.X, b.X), gap(a.Y, b.Y), gap(a.Z, b.Z)}
+	if k := axisOf(a.On); k == axisOf(b.On) {
+		if gaps[k] >= 0 {
+			return 0, false // one above the other: see fromBothSides
+		}
+		return a.between(b, least)
+	}
+	left := measure.Length(-1)
+	for _, g := range gaps {
+		switch {
+		case g < 0:
+		case left >= 0:
+			return 0, false // past one another
+		default:
+			left = g
+		}
+	}
+	return left, (left > 0 || left == 0 && (a.rounded() || b.rounded())) && left < least
+}
+
+// gap is the way between two intervals, below nought where they overlap.
+func gap(a, b span) measure.Length { return max(a.a-b.b, b.a-a.b) }
+
+// offcuts looks at the cuts that a taper or an angled cut comes near: a hole or
+// a slot in the wood that it takes off is no hole.
+func (c *checker) offcuts(p *job.Part, vols []Volume) {
+	offs := Offcuts(p)
+	for i := range offs {
+		o := &offs[i]
+		by := p.Machining[o.Feature].Kind
+		for k := range vols {
+			v := &vols[k]
+			var at [][2]measure.Length
+			r := v.Width() / 2
+			switch {
+			case axisOf(v.On) != 2: // the corners of the box that it is in plan
+				at = [][2]measure.Length{{v.X.a, v.Y.a}, {v.X.a, v.Y.b}, {v.X.b, v.Y.a}, {v.X.b, v.Y.b}}
+				r = 0
+			case v.slot():
+				at = v.Ends[:]
+			case v.Round:
+				at = [][2]measure.Length{{(v.U.a + v.U.b) / 2, (v.V.a + v.V.b) / 2}}
+			default: // a groove may run out of the slanting side as it does of a straight one
+				mid := [2][2]measure.Length{{v.U.a, (v.V.a + v.V.b) / 2}, {v.U.b, (v.V.a + v.V.b) / 2}}
+				if p.Machining[v.Feature].Along == "width" {
+					mid = [2][2]measure.Length{{(v.U.a + v.U.b) / 2, v.V.a}, {(v.U.a + v.U.b) / 2, v.V.b}}
+				}
+				if v.What == "rabbet" || o.Keeps(mid[0], 0) || o.Keeps(mid[1], 0) {
+					continue
+				}
+				at, r = mid[:], 0
+			}
+			for _, q := range at {
+				if !o.Keeps(q, r) {
+					c.say("leaves-part", Stop, p.ID, v.At,
+						fmt.Sprintf("%s: the %s reaches into the wood that the %s takes off", p.ID, c.name(p, v), by),
+						"move it to the wood that is left")
+					break
+				}
+				if axisOf(v.On) == 2 && !o.Keeps(q, r+c.wall(p)) {
+					c.say("thin-wall", Look, p.ID, v.At,
+						fmt.Sprintf("%s: between the %s and the %s less than %s is left", p.ID, c.name(p, v), by, c.len(c.wall(p))),
+						"move it in")
+					break
+				}
+			}
+		}
 	}
 }
 
 // fromBothSides judges the wood between two cuts that lie over one another.
 func (c *checker) fromBothSides(p *job.Part, a, b *Volume) {
 	deep := sideOf(p, a.On).deep
-	left, keep := deep-a.Depth-b.Depth, max(web(a, deep), web(b, deep))
+	left, keep := deep-a.Depth-b.Depth, max(c.web(p, a, deep), c.web(p, b, deep))
 	switch {
 	case left <= 0:
 		c.say("opposite-cuts", Stop, p.ID, b.At,
 			fmt.Sprintf("%s: the %s (%s deep) and the %s (%s deep) come from both sides of %s and break into one another", p.ID,
 				c.name(p, a), c.len(a.Depth), c.name(p, b), c.len(b.Depth), c.len(deep)),
 			"move one aside, or cut both less deep")
-	case left < keep && deep-a.Depth >= web(a, deep) && deep-b.Depth >= web(b, deep):
+	case left < keep && deep-a.Depth >= c.web(p, a, deep) && deep-b.Depth >= c.web(p, b, deep):
 		// where one alone leaves too little, that is said already
 		c.say("thin-web", Look, p.ID, b.At,
 			fmt.Sprintf("%s: between the %s and the %s on the other side only %s is left of %s; usual is at least %s", p.ID,

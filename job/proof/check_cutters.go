@@ -77,7 +77,7 @@ func (c *checker) cutter(p *job.Part, f *job.Feature, what string, cu *job.Cutte
 	if !routed[cu.Kind] || bored || d == 0 || depth <= 0 {
 		return
 	}
-	if ps, err := machine.Passes(depth, d, 0); err == nil && len(ps) > 1 {
+	if ps := passes(depth, d, c.u); len(ps) > 1 {
 		var at []string
 		for _, x := range ps {
 			at = append(at, measure.Format(x, c.u))
@@ -119,7 +119,7 @@ func (c *checker) dovetail(p *job.Part, f *job.Feature) {
 	}
 	closedStart := f.Start.Set && f.Start.Length > 0
 	closedStop := f.Stop.Set && f.Stop.Length < run
-	if closedStart && closedStop {
+	if closedStart && closedStop && !c.entry(p, f, d.Diameter) {
 		c.say("dovetail-cannot-enter", Stop, p.ID, f.At,
 			fmt.Sprintf("%s: the dovetail groove is closed at both ends, and its cutter cannot go straight down", p.ID),
 			"let it run out at one end, or bore an entry as wide as the cutter and say so with a hole")
@@ -133,6 +133,34 @@ func (c *checker) dovetail(p *job.Part, f *job.Feature) {
 		c.say("dovetail-width", Stop, p.ID, f.At,
 			fmt.Sprintf("%s: at %s deep the dovetail closes before the surface", p.ID, c.len(f.Depth.Length)), "cut it less deep")
 	}
+}
+
+// entry tells whether another cut lets a dovetail cutter down into a groove
+// that is closed at both ends: as deep, on its middle line, and as wide as the
+// cutter both ways.
+func (c *checker) entry(p *job.Part, f *job.Feature, d measure.Length) bool {
+	vols := Volumes(c.shop, p)
+	for i := range vols {
+		v := &vols[i]
+		if &p.Machining[v.Feature] != f {
+			continue
+		}
+		for k := range vols {
+			o := &vols[k]
+			across, way, mine, run := o.V, o.U, v.V, v.U
+			if f.Along == "width" {
+				across, way, mine, run = o.U, o.V, v.U, v.V
+			}
+			mid := (mine.a + mine.b) / 2
+			switch {
+			case o.Feature == v.Feature || o.On != v.On || !o.Through && o.Depth < v.Depth:
+			case (o.Round || o.slot()) && o.Width() >= d && across.a+across.b == 2*mid && way.meets(run),
+				!o.Round && !o.slot() && across.a <= mid-d/2 && across.b >= mid+d/2 && min(way.b, run.b)-max(way.a, run.a) >= d:
+				return true
+			}
+		}
+	}
+	return false
 }
 
 // relief judges a straight groove that clears the way for a dovetail cutter in

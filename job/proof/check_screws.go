@@ -236,11 +236,14 @@ func (c *checker) point(p *job.Part, f *job.Feature, sc screw) {
 	seat := c.seat(p, f, sc)
 	in := sc.Length - seat
 	wood := sideOf(other, faceFor(mate)).deep
+	if len(mate.Points) == 0 && !mate.Through {
+		wood -= mate.Depth.Length // it sits in a groove or a rabbet
+	}
 	switch {
 	case in >= wood:
 		c.say("point-through-face", Stop, p.ID, f.At,
 			fmt.Sprintf("%s: %s goes %s deep into %s, which is %s there: the point comes out", p.ID, f.Screw, c.len(in), other.ID, c.len(wood)),
-			fmt.Sprintf("take a screw of %s at most, or a shallower counterbore", c.len(seat+wood-leastWall)))
+			fmt.Sprintf("take a screw of %s at most, or a shallower counterbore", c.len(seat+wood-c.wall(other))))
 	case in < sc.Length/3 || in <= 0:
 		c.say("screw-grip", Look, p.ID, f.At,
 			fmt.Sprintf("%s: of %s only %s is in %s; a third of the screw or more is usual (common practice, no source)", p.ID, f.Screw, c.len(max(in, 0)), other.ID),
@@ -281,6 +284,9 @@ func (c *checker) mates(p *job.Part) {
 		}
 		c.proof.Checked++
 		name := p.ID + "/" + orKind(f)
+		if len(m.Points) == 0 {
+			continue // a groove that the part sits in: there is nothing to line up
+		}
 		if len(f.Points) != len(m.Points) {
 			c.say("mates-line-up", Stop, p.ID, f.At,
 				fmt.Sprintf("%s has %d holes and %s has %d", name, len(f.Points), f.Mates, len(m.Points)),

@@ -2,7 +2,6 @@ package proof
 
 import (
 	"fmt"
-	"math/big"
 
 	"caul/job"
 	"caul/job/machine"
@@ -62,52 +61,9 @@ type Volume struct {
 	Depth   measure.Length
 	Through bool
 	Round   bool
+	Ends    [2][2]measure.Length // slot: the middles of its two ends on its face
 	At      job.Pos
 	X, Y, Z span
-}
-
-// meets tells whether two cuts share wood. Bores that run the same way as the
-// other cut are taken as round; where two cuts come from faces at right angles
-// a bore counts as the box round it.
-func (v *Volume) meets(o *Volume) bool {
-	if !v.X.meets(o.X) || !v.Y.meets(o.Y) || !v.Z.meets(o.Z) {
-		return false
-	}
-	return axisOf(v.On) != axisOf(o.On) || v.over(o)
-}
-
-// over tells whether two cuts on one face, or on opposite faces, lie over one
-// another in plan. Exact: every length is doubled so that centres are whole.
-func (v *Volume) over(o *Volume) bool {
-	if !v.U.meets(o.U) || !v.V.meets(o.V) {
-		return false
-	}
-	switch {
-	case v.Round && o.Round:
-		return shorter(v.U.a+v.U.b-o.U.a-o.U.b, v.V.a+v.V.b-o.V.a-o.V.b, v.U.b-v.U.a+o.U.b-o.U.a)
-	case v.Round:
-		return roundOver(v, o)
-	case o.Round:
-		return roundOver(o, v)
-	}
-	return true
-}
-
-// roundOver measures from the bore's centre to the nearest point of the box.
-func roundOver(c, box *Volume) bool {
-	away := func(mid measure.Length, s span) measure.Length {
-		return max(2*s.a-mid, mid-2*s.b, 0)
-	}
-	return shorter(away(c.U.a+c.U.b, box.U), away(c.V.a+c.V.b, box.V), c.U.b-c.U.a)
-}
-
-// shorter tells whether the way (x, y) is shorter than r, exactly.
-func shorter(x, y, r measure.Length) bool {
-	sq := func(l measure.Length) *big.Int {
-		b := big.NewInt(int64(l))
-		return b.Mul(b, b)
-	}
-	return new(big.Int).Add(sq(x), sq(y)).Cmp(sq(r)) < 0
 }
 
 func axisOf(f job.Face) int {
@@ -234,6 +190,7 @@ func featureVolumes(s *job.Shop, p *job.Part, f *job.Feature) []Volume {
 			return nil
 		}
 		a, b := f.Points[0], f.Points[1]
+		v.Ends = [2][2]measure.Length{{a.X.Length, a.Y.Length}, {b.X.Length, b.Y.Length}}
 		v.U = span{min(a.X.Length, b.X.Length) - width/2, max(a.X.Length, b.X.Length) - width/2 + width}
 		v.V = span{min(a.Y.Length, b.Y.Length) - width/2, max(a.Y.Length, b.Y.Length) - width/2 + width}
 		out := []Volume{v}
@@ -398,13 +355,3 @@ func (c *checker) name(p *job.Part, v *Volume) string {
 	}
 	return n
 }
-
-// Spans are the limits of a cut on its own face: along the face's first and
-// second direction.
-func (v *Volume) Spans() (u, w [2]measure.Length) {
-	return [2]measure.Length{v.U.a, v.U.b}, [2]measure.Length{v.V.a, v.V.b}
-}
-
-// Width is the narrower side of a cut on its face: a hole's diameter, a
-// groove's width.
-func (v *Volume) Width() measure.Length { return min(v.U.b-v.U.a, v.V.b-v.V.a) }

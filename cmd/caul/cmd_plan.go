@@ -20,8 +20,8 @@ func newPlan(e *env) *cobra.Command {
 	var o planOptions
 	c := &cobra.Command{
 		Use: "plan [JOB...]", Short: "what to do when, around the glue and the shop's hours",
-		Long: `plan spreads the open jobs over the shop's hours, starting from what the log says
-has happened. It says whether any plan could finish earlier.`,
+		Long: `plan spreads the open jobs over the shop's hours, starting from what the log
+says has happened. It says whether any plan could finish earlier.`,
 		RunE: func(cmd *cobra.Command, args []string) error { return runPlan(cmd.Context(), e, args, o) },
 	}
 	c.Flags().BoolVar(&o.why, "why", false, "say what binds the finish, step by step")

@@ -15,7 +15,7 @@ import (
 // newReckon has one command a sum, with a flag for each of its inputs.
 func newReckon(e *env) *cobra.Command {
 	c := &cobra.Command{
-		Use: "reckon", Short: "shop sums: fence, movement, board feet, clamps, spacing, pilot holes",
+		Use: "reckon", Short: "shop sums: fence, movement, board feet, clamps, spacing, pilots",
 		Long: `reckon does the sums a maker does on a scrap of wood, with the working and the
 source. Lengths are in the shop's units unless they name their own; outside a
 shop they are in inches, or with --units in others.`,
@@ -33,7 +33,13 @@ shop they are in inches, or with --units in others.`,
 
 func newSum(e *env, s reckon.Sum, units *string) *cobra.Command {
 	vals := map[string]*string{}
-	c := &cobra.Command{Use: s.Name, Short: s.Title, Long: s.Help, Args: cobra.NoArgs,
+	noWords := func(_ *cobra.Command, args []string) error {
+		if len(args) > 0 {
+			return &fault{code: exitUsage, msg: fmt.Sprintf("caul reckon %s takes no %q", s.Name, strings.Join(args, " ")), hint: "its figures have names; such as: " + examples["reckon "+s.Name]}
+		}
+		return nil
+	}
+	c := &cobra.Command{Use: s.Name, Short: s.Title, Long: s.Help, Args: noWords,
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			in := map[string]string{}
 			for k, v := range vals {
@@ -80,6 +86,9 @@ func runSum(e *env, name string, in map[string]string, units string) error {
 			msg = bad.Msg
 		}
 		hint := bad.Hint
+		if strings.HasPrefix(bad.Msg, "is wanted: ") {
+			hint = "such as: " + examples["reckon "+name]
+		}
 		if hint == "" {
 			hint = "see `caul reckon " + name + " --help`"
 		}

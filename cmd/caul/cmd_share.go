@@ -26,7 +26,7 @@ type shareOptions struct {
 func newShare(e *env) *cobra.Command {
 	var o shareOptions
 	c := &cobra.Command{
-		Use: "share JOB", Short: "make a build fit to send: pages and plain files, scrubbed, as a folder and a zip",
+		Use: "share JOB", Short: "make a build fit to send: pages and files, scrubbed, and a zip",
 		Long: `share makes a bundle of one job for others to read and to build from. Prices,
 suppliers, hours, machine names, private notes, remotes and what a camera writes
 into a picture stay at home; what was left out is listed. Words of your own that

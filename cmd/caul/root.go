@@ -61,9 +61,9 @@ func newRoot(e *env) *cobra.Command {
 	root := &cobra.Command{
 		Use:   "caul",
 		Short: "follow a shop job from idea to a jig that stays true",
-		Long: `caul keeps each build of a jig as a folder of plain files and works out the rest:
-whether it can be made, how to cut it, what it costs, what to do when around
-glue that sets on its own clock, and what is to be done now.
+		Long: `caul keeps each build of a jig as a folder of plain files and works out the
+rest: whether it can be made, how to cut it, what it costs, what to do when
+around glue that sets on its own clock, and what is to be done now.
 
 Its figures are for planning. The label on the glue, the manual of the machine,
 local rules and qualified people come first.`,
@@ -108,7 +108,9 @@ local rules and qualified people come first.`,
 			c.Short = "words for the shell to complete: bash, zsh, fish, powershell"
 		}
 	}
-	root.SetUsageTemplate(strings.NewReplacer("Additional Commands:", "besides:", "Available Commands:", "commands:", "Additional help topics:", "more help:").Replace(root.UsageTemplate()))
+	root.SetUsageTemplate(strings.NewReplacer("Additional Commands:", "besides:", "Available Commands:", "commands:", "Additional help topics:", "more help:", "Examples:", "examples:",
+		".FlagUsages", ".FlagUsagesWrapped 80").Replace(root.UsageTemplate()))
+	addExamples(root)
 	askArgs(root)
 	return root
 }

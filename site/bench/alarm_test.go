@@ -5,6 +5,8 @@ import (
 	"testing"
 	"time"
 
+	"github.com/chromedp/chromedp"
+
 	"caul/job/plan"
 )
 
@@ -36,7 +38,8 @@ func TestAlarms(t *testing.T) {
 	button := func(word string) string {
 		return `Array.from(document.querySelectorAll("#tools button")).find(b => b.textContent === "` + words[word] + `")`
 	}
-	p.eval(button("alarm-off") + ".click()")
+	p.run(chromedp.Click(chromedp.CSS("#tools button"))) // a true touch, without which no browser shakes
+
 	p.until(button("alarm-on") + `.getAttribute("aria-pressed") === "true"`)
 	p.eval(button("awake") + ".click()")
 	p.until(`did.awake === 1`)

@@ -14,8 +14,6 @@ import (
 	"sync/atomic"
 	"testing"
 	"time"
-
-	"caul/job"
 )
 
 // files lists what lies in a folder with its content, to show that nothing
@@ -203,10 +201,41 @@ func TestCode(t *testing.T) {
 	if c, _ := pair("EFGH-6789"); c != 429 {
 		t.Errorf("after too many: %d", c)
 	}
+	// Who guesses keeps himself out, and not the maker's phone; many who guess
+	// together are still too few for 40 bits.
+	at := func(addr, code string) int {
+		r := newRequest("POST", "/pair", "code="+code)
+		r.Header.Set("Content-Type", form["Content-Type"])
+		r.RemoteAddr = addr + ":4711"
+		return serve(s, r).Code
+	}
+	if c := at("192.168.1.7", "EFGH-6789"); c != 303 {
+		t.Errorf("another device after somebody's guesses: %d", c)
+	}
+	tried := 0
+	for i := range 100 {
+		if at(fmt.Sprintf("192.168.2.%d", i), "WRONG") == 403 {
+			tried++
+		}
+	}
+	if tried > pairTriesBy {
+		t.Errorf("%d guesses from many addresses in a minute", tried)
+	}
 	now = benchNow.Add(sessionLife + time.Second)
 	if w := do(s, "GET", "/", "", paired); w.Code != 303 {
 		t.Errorf("an old session: %d", w.Code)
 	}
+}
+
+// cookieOf is the cookie of a device that gives the code of these tests.
+func cookieOf(t *testing.T, s *Server) string {
+	t.Helper()
+	w := do(s, "POST", "/pair", "code=ABCD-2345", map[string]string{"Content-Type": "application/x-www-form-urlencoded"})
+	c, _, _ := strings.Cut(w.Header().Get("Set-Cookie"), ";")
+	if w.Code != 303 || c == "" {
+		t.Fatal(w.Code, w.Body)
+	}
+	return c
 }
 
 func TestVisitorsRead(t *testing.T) {
@@ -223,6 +252,29 @@ func TestVisitorsRead(t *testing.T) {
 		t.Errorf("a visitor's tap: %d", w.Code)
 	}
 	unchanged(t, dir, before)
+	// What a maker keeps private is no visitor's: neither its words nor its picture.
+	entry := "---\nat: 2026-03-14T18:00:00-06:00\ndid: noted\nprivate: true\n---\nThe key hangs behind the door. ![](../photos/key.jpg)\n"
+	if err := os.WriteFile(filepath.Join(dir, "jobs/torsion-table/log/2026-03-14T1800-shop-noted.md"), []byte(entry), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	if err := os.WriteFile(filepath.Join(dir, "jobs/torsion-table/photos/key.jpg"), gpsPicture(t), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	if err := s.reload(); err != nil || s.trouble != "" {
+		t.Fatal(err, s.trouble)
+	}
+	own := map[string]string{"Cookie": cookieOf(t, s)}
+	for path, mark := range map[string]string{"/job/torsion-table": "behind the door", "/photos/torsion-table/key.jpg": "\xff\xd8"} {
+		if w := do(s, "GET", path, "", nil); strings.Contains(w.Body.String(), mark) {
+			t.Errorf("a visitor sees %s: %d", path, w.Code)
+		}
+		if w := do(s, "GET", path, "", own); w.Code != 200 || !strings.Contains(w.Body.String(), mark) {
+			t.Errorf("the maker does not see %s: %d", path, w.Code)
+		}
+	}
+	if w := do(s, "GET", "/photos/torsion-table/core-in-clamps.jpg", "", nil); w.Code != 200 {
+		t.Errorf("a visitor does not see a picture of the shared log: %d", w.Code)
+	}
 	s, _ = demoServer(t, func(c *Config) { c.ReadOnly = true })
 	if w := do(s, "POST", "/tap", goodTap, nil); w.Code != 403 {
 		t.Errorf("read-only: %d", w.Code)
@@ -307,9 +359,28 @@ func TestHugeUploadIsRefusedEarly(t *testing.T) {
 }
 
 // A client that sends its header a byte a second holds up nobody else, and is
-// let go.
+// let go. One that sends half a tap or half a picture holds up no other tap.
 func TestSlowClient(t *testing.T) {
 	_, addr, _ := liveServer(t, nil)
+	for _, half := range []string{"POST /tap HTTP/1.1\r\nContent-Type: application/json\r\n", "POST /picture?id=0123456789ab-02&job=torsion-table HTTP/1.1\r\n"} {
+		c, err := net.Dial("tcp", addr)
+		if err != nil {
+			t.Fatal(err)
+		}
+		defer c.Close()
+		fmt.Fprintf(c, "%sHost: %s\r\nOrigin: http://%s\r\nContent-Length: 60000\r\n\r\n{\"id\":", half, addr, addr)
+	}
+	tap, err := http.NewRequest("POST", "http://"+addr+"/tap", strings.NewReader(goodTap))
+	if err != nil {
+		t.Fatal(err)
+	}
+	tap.Header.Set("Content-Type", "application/json")
+	tap.Header.Set("Origin", "http://"+addr)
+	if res, err := (&http.Client{Timeout: 10 * time.Second}).Do(tap); err != nil || res.StatusCode != 200 {
+		t.Fatalf("another device's tap: %v", err)
+	} else {
+		res.Body.Close()
+	}
 	slow, err := net.Dial("tcp", addr)
 	if err != nil {
 		t.Fatal(err)
@@ -400,57 +471,5 @@ func TestScriptInWords(t *testing.T) {
 		if !strings.Contains(w.Header().Get("Content-Security-Policy"), "default-src 'none'") {
 			t.Errorf("%s has no strict policy", p)
 		}
-	}
-}
-
-// A file changed by hand while the page is open shows at once, and one that
-// does not read is told, while taps are still kept.
-func TestFilesByHand(t *testing.T) {
-	s, dir := demoServer(t, nil)
-	ctx, cancel := context.WithCancel(t.Context())
-	done := make(chan error)
-	go func() { done <- s.Run(ctx) }()
-	defer func() { cancel(); <-done }()
-	file := filepath.Join(dir, "jobs/torsion-table/job.yaml")
-	was, err := os.ReadFile(file)
-	if err != nil {
-		t.Fatal(err)
-	}
-	shows := func(what string) {
-		t.Helper()
-		for range 200 {
-			if strings.Contains(do(s, "GET", "/", "", nil).Body.String(), what) {
-				return
-			}
-			time.Sleep(20 * time.Millisecond)
-		}
-		t.Fatalf("the page does not show %q", what)
-	}
-	time.Sleep(100 * time.Millisecond) // until the watch stands
-	put := func(s string) {
-		t.Helper()
-		if err := os.WriteFile(file, []byte(s), 0o644); err != nil {
-			t.Fatal(err)
-		}
-	}
-	put(strings.Replace(string(was), "name: Glue the grid to the lower skin", "name: By hand", 1))
-	shows("By hand")
-	put("name: [half")
-	shows("do not read just now")
-	shows("By hand")
-	if w := do(s, "POST", "/tap", goodTap, nil); w.Code != 200 {
-		t.Errorf("a tap meanwhile: %d %s", w.Code, w.Body)
-	}
-	if b, _ := os.ReadFile(file); string(b) != "name: [half" {
-		t.Errorf("the file was written over: %q", b)
-	}
-	put(string(was))
-	shows("Glue the grid")
-	sh, err := job.Load(dir)
-	if err != nil {
-		t.Fatal(err)
-	}
-	if e := lastEntry(sh.Job("torsion-table")); e.Text != "hello" {
-		t.Errorf("the tap's note is %q", e.Text)
 	}
 }

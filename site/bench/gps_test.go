@@ -14,11 +14,13 @@ import (
 
 // gpsPicture is a photograph 40 wide and 20 high, held a quarter turn, with the
 // place it was taken at (CIPA DC-008: orientation 0x0112, GPS pointer 0x8825).
-func gpsPicture(t *testing.T) []byte {
+func gpsPicture(t *testing.T) []byte { return gpsPictureOf(t, 40, 20) }
+
+func gpsPictureOf(t *testing.T, wide, high int) []byte {
 	t.Helper()
-	img := image.NewRGBA(image.Rect(0, 0, 40, 20))
-	for y := range 20 {
-		for x := range 40 {
+	img := image.NewRGBA(image.Rect(0, 0, wide, high))
+	for y := range high {
+		for x := range wide {
 			img.Set(x, y, color.RGBA{uint8(x * 6), uint8(y * 12), uint8(x * y), 255})
 		}
 	}
@@ -59,14 +61,14 @@ func gpsPicture(t *testing.T) []byte {
 
 // cleanPicture checks that a stored picture stands upright and says nothing of
 // where it was taken.
-func cleanPicture(t *testing.T, file string) {
+func cleanPicture(t *testing.T, file string, wide, high int) {
 	t.Helper()
 	b, err := os.ReadFile(file)
 	if err != nil {
 		t.Fatal(err)
 	}
 	c, _, err := image.DecodeConfig(bytes.NewReader(b))
-	if err != nil || c.Width != 20 || c.Height != 40 {
+	if err != nil || c.Width != wide || c.Height != high {
 		t.Errorf("stored at %d x %d, %v", c.Width, c.Height, err)
 	}
 	if _, err := exif.Decode(bytes.NewReader(b)); err == nil || bytes.Contains(b, []byte("Exif")) {

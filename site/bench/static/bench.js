@@ -120,7 +120,7 @@
     if (!q.length) { sendPicture(); return; }
     var tap = q[0], body = {}, k;
     // A picture is taken back after it was sent, as it was made.
-    if (tap.body.of && waiting.some(function (p) { return p.id === tap.body.of; })) { sendPicture(tap.body.of); return; }
+    if (tap.body.of && waiting.some(function (p) { return p.id === tap.body.of; })) { sendPicture(); return; }
     for (k in tap.body) { body[k] = tap.body[k]; }
     body.sent = new Date().toISOString();
     post(tap.to, "application/json", JSON.stringify(body), function (ok, t) {
@@ -151,7 +151,12 @@
     req.onsuccess = function () {
       db = req.result;
       var got = db.transaction("pictures").objectStore("pictures").getAll();
-      got.onsuccess = function () { waiting = got.result; tell(); then(); };
+      got.onsuccess = function () {
+        // The store has them by their ids, and they are wanted as they were made.
+        waiting.forEach(function (p) { store(function (s) { s.put(p); }); }); // taken before it was open
+        waiting = got.result.concat(waiting).sort(function (a, b) { return a.at < b.at ? -1 : 1; });
+        tell(); then();
+      };
       got.onerror = function () { then(); };
     };
     req.onerror = function () { unkept = true; then(); };
@@ -168,9 +173,9 @@
     store(function (s) { s.put(p); });
     tell(); send();
   }
-  function sendPicture(id) {
+  function sendPicture() {
     if (sending || !waiting.length) { return; }
-    var p = waiting.filter(function (x) { return !id || x.id === id; })[0];
+    var p = waiting[0];
     var q = "?id=" + p.id + "&job=" + encodeURIComponent(p.job) + "&step=" + encodeURIComponent(p.step) +
       "&at=" + encodeURIComponent(p.at) + "&sent=" + encodeURIComponent(new Date().toISOString());
     post("/picture" + q, "application/octet-stream", p.file, function (ok, t) {
@@ -366,7 +371,8 @@
   }
   function ring() {
     document.documentElement.setAttribute("data-rang", String(Number(document.documentElement.getAttribute("data-rang") || 0) + 1));
-    if (navigator.vibrate) { try { navigator.vibrate([400, 200, 400, 200, 800]); } catch (e) { /* not allowed yet */ } }
+    var touched = !navigator.userActivation || navigator.userActivation.hasBeenActive; // or a browser complains
+    if (navigator.vibrate && touched) { try { navigator.vibrate([400, 200, 400, 200, 800]); } catch (e) { /* not allowed yet */ } }
     if (!sound) { return; }
     [0, 0.35, 0.7].forEach(function (at) {
       var o = sound.createOscillator(), g = sound.createGain();

@@ -12,7 +12,7 @@ import (
 func tan(deg float64) float64 { return math.Tan(deg * math.Pi / 180) }
 
 // textWidth is about how wide a label is drawn.
-func textWidth(s string) float64 { return 5.6 * float64(len([]rune(s))) }
+func textWidth(s string) float64 { return 6.1 * float64(len([]rune(s))) }
 
 // chainX draws the chain of dimensions below a view, then the whole length
 // below the chain. A label that does not fit between its ticks drops to a row
@@ -113,7 +113,7 @@ func (d *drawer) chainY(v *view, ys []measure.Length) {
 				d.turned(x-3, (v.py(l)+v.py(at[i+1]))/2, t)
 			} else {
 				if at[i+1] < v.h {
-					d.small = append(d.small, fmt.Sprintf("%s: %s up from its lower side", v.title, d.len(at[i+1])))
+					d.small = append(d.small, fmt.Sprintf("%s from the %s", d.len(at[i+1]), v.low))
 				}
 			}
 		}
@@ -128,7 +128,7 @@ func (d *drawer) chainY(v *view, ys []measure.Length) {
 	if textWidth(t) <= float64(v.h)*v.scale+10 {
 		d.turned(x-3, (v.py(0)+v.py(v.h))/2, t)
 	} else {
-		d.small = append(d.small, fmt.Sprintf("%s: %s from its lower to its upper side", v.title, t))
+		d.small = append(d.small, fmt.Sprintf("%s from the %s to the other side", t, v.low))
 	}
 }
 
@@ -138,20 +138,20 @@ func (d *drawer) turned(x, y float64, t string) {
 
 // list writes the numbered lines below the views.
 func (d *drawer) list(y float64) float64 {
-	const width = 58 // characters of a line between the number and the right side
+	const width = 53 // characters of a line between the number and the right side
 	for i, n := range d.notes {
-		fmt.Fprintf(&d.b, `<circle class="badge" cx="10" cy="%s" r="7"/>`, num(y-3.5))
+		fmt.Fprintf(&d.b, `<circle class="badge" cx="10" cy="%s" r="7.5"/>`, num(y-3.8))
 		d.text(10, y, "num", "middle", fmt.Sprint(i+1))
 		for _, l := range lines.Wrap(n, width) {
 			d.text(22, y, "", "", l)
-			y += 13
+			y += 14
 		}
-		y += 3
+		y += 4
 	}
 	for _, n := range d.small {
 		for _, l := range lines.Wrap(n, width) {
 			d.text(22, y, "small", "", l)
-			y += 12
+			y += 13
 		}
 	}
 	return y

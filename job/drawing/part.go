@@ -3,6 +3,7 @@ package drawing
 import (
 	"fmt"
 	"html"
+	"math"
 	"sort"
 	"strings"
 
@@ -30,10 +31,10 @@ const Style = `.part-drawing{--p:var(--draw-paper,#f3e8d0);--i:var(--draw-ink,#2
 .part-drawing .centre{stroke:var(--s);stroke-width:.6;stroke-dasharray:8 2 2 2}
 .part-drawing .dim{fill:none;stroke:var(--s);stroke-width:.7}
 .part-drawing .grain{fill:none;stroke:var(--s);stroke-width:.9;stroke-linecap:round;stroke-linejoin:round}
-.part-drawing text{fill:var(--i);font-size:10.5px}
-.part-drawing .small{fill:var(--s);font-size:9.5px}
+.part-drawing text{fill:var(--i);font-size:11.5px}
+.part-drawing .small{fill:var(--s);font-size:10.5px}
 .part-drawing .badge{fill:var(--p);stroke:var(--a);stroke-width:1}
-.part-drawing .num{fill:var(--a);font-weight:600;font-size:9.5px}
+.part-drawing .num{fill:var(--a);font-weight:600;font-size:10px}
 `
 
 // The drawing's own sizes, in user units: a phone's width at one unit a pixel.
@@ -50,10 +51,12 @@ const (
 type view struct {
 	face   job.Face
 	title  string
+	low    string // its lower side
 	w, h   measure.Length
 	x, y   float64 // top left corner on the page
 	scale  float64
 	shapes []proof.Volume
+	marks  [][2]float64 // where numbers stand on the page
 }
 
 func (v *view) px(l measure.Length) float64 { return v.x + float64(l)*v.scale }
@@ -69,7 +72,7 @@ func Part(s *job.Shop, j *job.Job, p *job.Part, o Options) []byte {
 		d.o.ID = "part-" + j.ID + "-" + p.ID
 	}
 	d.number()
-	y := 22.0
+	y := d.heading() + 22
 	for _, v := range d.views() {
 		y = d.draw(v, y)
 	}
@@ -140,11 +143,10 @@ func (d *drawer) feature(f *job.Feature, i int) string {
 		if v.Feature != i || v.What != f.Kind {
 			continue
 		}
-		wide := v.Width()
-		if v.Round {
-			w = append(w, d.len(wide)+" wide")
+		if waist, ok := proof.Waist(d.shop, f); ok && waist < v.Width() {
+			w = append(w, d.len(v.Width())+" wide at the bottom and "+d.len(waist.Round(d.o.Units))+" at the face")
 		} else if f.Kind != "rabbet" {
-			w = append(w, d.len(wide)+" wide")
+			w = append(w, d.len(v.Width())+" wide")
 		}
 		break
 	}
@@ -160,23 +162,40 @@ func (d *drawer) feature(f *job.Feature, i int) string {
 	if f.Radius.Set {
 		w = append(w, "radius "+d.len(f.Radius.Length))
 	}
-	if f.Angle != 0 {
+	switch {
+	case f.Kind == "angle-cut" && f.Angle > 0:
+		w = append(w, fmt.Sprintf("%g° off square, long at the near edge", f.Angle))
+	case f.Kind == "angle-cut" && f.Angle < 0:
+		w = append(w, fmt.Sprintf("%g° off square, long at the far edge", -f.Angle))
+	case f.Angle != 0:
 		w = append(w, fmt.Sprintf("%g°", f.Angle))
 	}
 	if f.Tilt != 0 {
 		w = append(w, fmt.Sprintf("blade tilted %g°", f.Tilt))
 	}
 	if f.Kind == "taper" {
-		w = append(w, fmt.Sprintf("from %s to %s", d.len(f.To[0].Length), d.len(f.To[1].Length)))
+		w = append(w, fmt.Sprintf("%s wide at the left end and %s at the right", d.len(f.To[0].Length), d.len(f.To[1].Length)))
 	}
 	for _, e := range f.Edges {
-		w = append(w, string(e))
+		w = append(w, "along the "+string(e))
 	}
-	if b := f.Counterbore; b != nil {
-		w = append(w, fmt.Sprintf("counterbore %s wide, %s deep%s", d.len(b.Diameter.Length), d.len(b.Depth.Length), from(b.On, f.On)))
-	}
-	if b := f.Countersink; b != nil {
-		w = append(w, fmt.Sprintf("countersink %s wide%s", d.len(b.Diameter.Length), from(b.On, f.On)))
+	for _, b := range []struct {
+		*job.Bore
+		what string
+	}{{f.Counterbore, "counterbore"}, {f.Countersink, "countersink"}} {
+		if b.Bore == nil {
+			continue
+		}
+		for _, v := range d.vols {
+			if v.Feature == i && v.What == b.what {
+				t := b.what + " " + d.len(v.Width().Round(d.o.Units)) + " wide"
+				if b.what == "counterbore" {
+					t = fmt.Sprintf("counterbore %s wide, %s deep", d.len(v.Width()), d.len(v.Depth))
+				}
+				w = append(w, t+from(b.On, f.On))
+				break
+			}
+		}
 	}
 	if f.On != "" && f.On != job.FaceTop {
 		w = append(w, "on the "+string(f.On))
@@ -212,12 +231,12 @@ func (d *drawer) views() []*view {
 	p := d.part
 	x, y, z := p.Size[0].Length, p.Size[1].Length, p.Size[2].Length
 	all := []*view{
-		{face: job.FaceTop, title: "face", w: x, h: y},
-		{face: job.FaceBack, title: "back, seen through the face", w: x, h: y},
-		{face: job.EdgeNear, title: "near edge", w: x, h: z},
-		{face: job.EdgeFar, title: "far edge, seen through from the near edge", w: x, h: z},
-		{face: job.EndLeft, title: "left end", w: y, h: z},
-		{face: job.EndRight, title: "right end, seen through from the left", w: y, h: z},
+		{face: job.FaceTop, title: "face: near edge below", w: x, h: y, low: "near edge"},
+		{face: job.FaceBack, title: "back, seen through the face", w: x, h: y, low: "near edge"},
+		{face: job.EdgeNear, title: "near edge: back below", w: x, h: z, low: "back"},
+		{face: job.EdgeFar, title: "far edge, seen through from the near edge", w: x, h: z, low: "back"},
+		{face: job.EndLeft, title: "left end, seen through from the right; near edge left", w: y, h: z, low: "back"},
+		{face: job.EndRight, title: "right end: near edge left, back below", w: y, h: z, low: "back"},
 	}
 	var out []*view
 	for _, v := range all {
@@ -226,7 +245,12 @@ func (d *drawer) views() []*view {
 				v.shapes = append(v.shapes, vol)
 			}
 		}
-		if v.face == job.FaceTop || len(v.shapes) > 0 {
+		shaped := false
+		for i := range p.Machining {
+			f := &p.Machining[i]
+			shaped = shaped || (f.Kind == "chamfer" || f.Kind == "round-over") && on(f) == v.face
+		}
+		if v.face == job.FaceTop || len(v.shapes) > 0 || shaped {
 			out = append(out, v)
 		}
 	}
@@ -279,15 +303,15 @@ func (d *drawer) rect(class string, x, y, w, h float64) {
 func (d *drawer) draw(v *view, top float64) float64 {
 	d.text(2, top-8, "small", "", v.title)
 	v.x, v.y = margin, top
-	d.rect("wood", v.x, v.y, float64(v.w)*v.scale, float64(v.h)*v.scale)
-	if v.face == job.FaceTop {
-		d.outline(v)
-		d.grain(v)
-	}
+	d.wood(v)
 	badged := map[int]bool{}
 	for i := range v.shapes {
 		d.shape(v, &v.shapes[i])
 	}
+	if v.face == job.FaceTop {
+		d.grain(v)
+	}
+	d.outline(v, badged)
 	for i := range v.shapes {
 		s := &v.shapes[i]
 		if !badged[s.Feature] {
@@ -299,57 +323,6 @@ func (d *drawer) draw(v *view, top float64) float64 {
 	y := d.chainX(v, xs)
 	d.chainY(v, ys)
 	return y + gap
-}
-
-// outline draws what shapes the part's edges: tapers and angled ends.
-func (d *drawer) outline(v *view) {
-	for i := range d.part.Machining {
-		f := &d.part.Machining[i]
-		switch f.Kind {
-		case "taper":
-			for _, e := range f.Edges {
-				a, b := f.To[0].Length, f.To[1].Length
-				if e == job.EdgeNear {
-					a, b = v.h-a, v.h-b
-				}
-				d.line("cut", v.px(0), v.py(a), v.px(v.w), v.py(b))
-			}
-		case "angle-cut":
-			if f.Angle == 0 || f.On != job.EndLeft && f.On != job.EndRight {
-				continue
-			}
-			off := measure.Length(float64(v.h) * tan(f.Angle))
-			if off < 0 {
-				off = -off
-			}
-			off = min(off, v.w)
-			if f.On == job.EndLeft {
-				d.line("cut", v.px(0), v.py(0), v.px(off), v.py(v.h))
-			} else {
-				d.line("cut", v.px(v.w), v.py(0), v.px(v.w-off), v.py(v.h))
-			}
-		case "chamfer", "round-over", "rabbet":
-			reach := f.Width.Length
-			if f.Kind == "round-over" {
-				reach = f.Radius.Length
-			}
-			if f.Kind == "rabbet" || f.On != "" && f.On != job.FaceTop {
-				continue
-			}
-			for _, e := range f.Edges {
-				switch e {
-				case job.EdgeNear:
-					d.line("cut", v.px(0), v.py(reach), v.px(v.w), v.py(reach))
-				case job.EdgeFar:
-					d.line("cut", v.px(0), v.py(v.h-reach), v.px(v.w), v.py(v.h-reach))
-				case job.EndLeft:
-					d.line("cut", v.px(reach), v.py(0), v.px(reach), v.py(v.h))
-				case job.EndRight:
-					d.line("cut", v.px(v.w-reach), v.py(0), v.px(v.w-reach), v.py(v.h))
-				}
-			}
-		}
-	}
 }
 
 // grain draws the arrow of the grain, along the part's length, in the first
@@ -385,7 +358,7 @@ func free(v *view, l, r, top, bottom float64) bool {
 func (d *drawer) shape(v *view, s *proof.Volume) {
 	u, w := s.Spans()
 	class := "cut"
-	if s.On == job.FaceBack || s.On == job.EdgeFar || s.On == job.EndRight {
+	if s.On == job.FaceBack || s.On == job.EdgeFar || s.On == job.EndLeft {
 		class = "hidden"
 	}
 	x, y := v.px(u[0]), v.py(w[1])
@@ -398,9 +371,12 @@ func (d *drawer) shape(v *view, s *proof.Volume) {
 		d.line("centre", cx, cy-k, cx, cy+k)
 		return
 	}
-	if s.What == "slot" {
-		r := min(ww, hh) / 2
-		fmt.Fprintf(&d.b, `<rect class="%s" x="%s" y="%s" width="%s" height="%s" rx="%s"/>`, class, num(x), num(y), num(ww), num(hh), num(r))
+	if s.Ends != [2][2]measure.Length{} {
+		d.capsule(class, v, s)
+		return
+	}
+	if w, ok := proof.Waist(d.shop, &d.part.Machining[s.Feature]); ok && w < s.Width() {
+		d.dovetail(class, v, s, w)
 		return
 	}
 	d.rect(class, x, y, ww, hh)
@@ -416,10 +392,31 @@ func (d *drawer) badge(v *view, s *proof.Volume) {
 	if !s.Round && float64(w[1]-w[0])*v.scale < 16 && float64(u[1]-u[0])*v.scale >= 18 {
 		y = v.py(w[1]) - 9
 	}
+	d.mark(v, s.Feature, x, y)
+}
+
+// mark puts a feature's number near a place of a view, inside it and beside
+// the marks that are there already.
+func (d *drawer) mark(v *view, feature int, x, y float64) {
 	x = min(max(x, v.x+8), v.px(v.w)-8)
 	y = min(max(y, v.y+8), max(v.py(0)-8, v.y+8))
-	fmt.Fprintf(&d.b, `<circle class="badge" cx="%s" cy="%s" r="7"/>`, num(x), num(y))
-	d.text(x, y+3.4, "num", "middle", fmt.Sprint(d.of[s.Feature]))
+	for _, step := range [][2]float64{{0, 0}, {16, 0}, {-16, 0}, {0, 16}, {0, -16}, {32, 0}, {-32, 0}, {16, 16}, {-16, 16}, {16, -16}, {-16, -16}, {48, 0}, {-48, 0}} {
+		at := [2]float64{x + step[0], y + step[1]}
+		if step != [2]float64{} && (at[0] < v.x || at[0] > v.px(v.w) || at[1] < v.y || at[1] > v.py(0)) {
+			continue
+		}
+		clear := true
+		for _, m := range v.marks {
+			clear = clear && (math.Abs(m[0]-at[0]) >= 15 || math.Abs(m[1]-at[1]) >= 15)
+		}
+		if clear {
+			x, y = at[0], at[1]
+			break
+		}
+	}
+	v.marks = append(v.marks, [2]float64{x, y})
+	fmt.Fprintf(&d.b, `<circle class="badge" cx="%s" cy="%s" r="7.5"/>`, num(x), num(y))
+	d.text(x, y+3.6, "num", "middle", fmt.Sprint(d.of[feature]))
 }
 
 // stations are the places along both sides of a view that dimensions give:

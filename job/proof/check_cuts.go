@@ -134,8 +134,8 @@ func (c *checker) pair(p *job.Part, a, b *Volume) {
 	if a.Feature == b.Feature && (a.Point == b.Point || a.Point < 0 || b.Point < 0) {
 		return // a hole and its own mouth, the strips of one rabbet
 	}
-	if c.relief(p, a, b) {
-		return
+	if c.relief(p, a, b) || a.What == "rabbet" && b.What == "rabbet" && a.On == b.On && a.Depth == b.Depth {
+		return // one makes way for the other, or they meet in a corner
 	}
 	if a.On == opposite(b.On) && !a.Through && !b.Through && a.over(b) {
 		c.fromBothSides(p, a, b)

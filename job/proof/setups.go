@@ -100,7 +100,7 @@ func (m *SetUp) Tool(u measure.Units) string {
 	case m.Cutter != "":
 		return m.Cutter
 	case m.Bit > 0:
-		return measure.FormatUnit(m.Bit, u) + " bit"
+		return sizeText(m.Bit, u) + " bit"
 	}
 	return ""
 }

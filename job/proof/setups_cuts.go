@@ -61,6 +61,20 @@ func settingsOf(s *job.Shop, p *job.Part, f *job.Feature) []SetUp {
 		if on := faceOr(b.On, faceFor(f)); on != faceFor(f) {
 			o.Feature += " on the " + string(on)
 		}
+		if f.Kind == "slot" {
+			// a wider slot along the same line, with its own fence
+			under := *f
+			under.Width, under.Cutter, under.Depth, under.Through, under.On = job.Dim{Length: boreWidth(s, f, b), Set: true}, b.Cutter, b.Depth, false, faceOr(b.On, faceFor(f))
+			o.Where, o.Against = "", ""
+			x.Bit, x.boring = 0, false
+			y := cutSheet{shop: s, u: w.u, part: p, f: &under, m: &x, op: &o}
+			y.slot()
+			if cu := s.CutterByID(b.Cutter); cu != nil {
+				if ps := passes(x.Height, cu.Diameter.Length, w.u); len(ps) > 1 {
+					x.Passes = ps
+				}
+			}
+		}
 		x.Ops = []Op{o}
 		if b.what == "counterbore" {
 			out = append([]SetUp{x}, out...)
@@ -94,6 +108,19 @@ func passes(depth, diameter measure.Length, u measure.Units) []measure.Length {
 		ps[i] = step * measure.Length(i+1)
 	}
 	return ps
+}
+
+// sizeText writes the size of a bit or a cut in the shop's units, or in the
+// other ones where only these say it exactly: a bit of 20 mm is no 25/32 in.
+func sizeText(l measure.Length, u measure.Units) string {
+	o := measure.Units{System: measure.Metric, Mark: 1}
+	if u.System == measure.Metric {
+		o = measure.Units{System: measure.Inches, Mark: 64}
+	}
+	if l.Round(u) != l && l.Round(o) == l {
+		return measure.FormatUnit(l, o)
+	}
+	return measure.FormatUnit(l, u)
 }
 
 // cutSheet writes one feature's setting and the line of its cut.
@@ -181,11 +208,11 @@ func (w *cutSheet) wide(width measure.Length) {
 	switch {
 	case d == width || width <= 0:
 	case d == 0:
-		w.where("%s wide", w.len(width))
+		w.where("%s wide", sizeText(width, w.u))
 	case d < width && width <= 2*d:
-		w.where("%s wide: a second cut with the fence %s to the cutter", w.len(width), w.len(w.m.Fence+width-d))
+		w.where("%s wide: a second cut with the fence %s to the cutter", sizeText(width, w.u), w.len(w.m.Fence+width-d))
 	case d < width:
-		w.where("%s wide: more cuts, the last with the fence %s to the cutter", w.len(width), w.len(w.m.Fence+width-d))
+		w.where("%s wide: more cuts, the last with the fence %s to the cutter", sizeText(width, w.u), w.len(w.m.Fence+width-d))
 	}
 }
 

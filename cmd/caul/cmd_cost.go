@@ -16,6 +16,7 @@ type costOptions struct {
 	copies  int
 	oneStop bool
 	hours   bool
+	offcuts bool
 	csv     bool
 	list    bool // only what to buy
 	upTo    int
@@ -29,6 +30,7 @@ func newCost(e *env) *cobra.Command {
 	}
 	costFlags(c, &o)
 	c.Flags().BoolVar(&o.hours, "hours", false, "count the maker's hours at the shop's rate")
+	c.Flags().BoolVar(&o.offcuts, "offcuts", false, "take the worth of offcuts to keep off the price of a copy")
 	c.Flags().IntVar(&o.upTo, "up-to", 0, "only the price of 1, 2, ... up to this many copies, and of each")
 	return c
 }
@@ -52,7 +54,7 @@ func costFlags(c *cobra.Command, o *costOptions) {
 // runSeries prints what 1 to N copies cost.
 func runSeries(ctx context.Context, e *env, s *job.Shop, jobs []string, o costOptions) error {
 	done := e.progress("laying out the cuts")
-	all, err := cost.Series(ctx, s, o.upTo, cost.Options{Jobs: jobs, OneStop: o.oneStop, WithHours: o.hours}, cutting.Options{})
+	all, err := cost.Series(ctx, s, o.upTo, cost.Options{Jobs: jobs, OneStop: o.oneStop, WithHours: o.hours, Offcuts: o.offcuts}, cutting.Options{})
 	done()
 	if err != nil {
 		return err
@@ -61,6 +63,21 @@ func runSeries(ctx context.Context, e *env, s *job.Shop, jobs []string, o costOp
 		e.printf("%6s  %14s  %14s\n", "copies", "in all", "each")
 		for _, c := range all {
 			e.printf("%6d  %14s  %14s\n", c.Copies, c.Total, c.PerCopy)
+		}
+		said := map[string]bool{}
+		for _, c := range all {
+			for _, item := range c.Missing {
+				if w := "no price for " + item + ": it is in no sum"; !said[w] {
+					said[w] = true
+					e.printf("%s\n", w)
+				}
+			}
+			for _, w := range c.Warn {
+				if !said[w] {
+					said[w] = true
+					e.printf("note: %s\n", w)
+				}
+			}
 		}
 		return nil
 	})
@@ -91,7 +108,7 @@ func runCost(ctx context.Context, e *env, jobs []string, o costOptions) error {
 	if err != nil {
 		return err
 	}
-	bill, err := cost.Make(s, cut, cost.Options{Jobs: jobs, Copies: o.copies, OneStop: o.oneStop, WithHours: o.hours})
+	bill, err := cost.Make(s, cut, cost.Options{Jobs: jobs, Copies: o.copies, OneStop: o.oneStop, WithHours: o.hours, Offcuts: o.offcuts})
 	if err != nil {
 		return err
 	}

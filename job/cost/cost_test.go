@@ -82,7 +82,8 @@ func line(b *Bill, item string) Line {
 // The sums, by hand: one sheet 32.00. Screws: 40 less 6 on the shelf leaves
 // 34; 25 + 25 at the yard 6.20, 50 at the corner 5.99, so 5.99. Oil 14.25. Glue:
 // 0.5 m2 x 200 g/m2 x 1.15 = 115 g; at 1.1 g/ml 104.5, so 105 ml: one bottle
-// 5.50. Together 57.74; tax 8.25 % is 4.76355, so 4.76; to pay 62.50.
+// 5.50. Together 57.74; tax 8.25 %, at the yard of 46.25 3.815625, so 3.82, at
+// the corner of 11.49 0.947925, so 0.95: 4.77; to pay 62.51.
 func TestByHand(t *testing.T) {
 	b := makeBill(t, bench(), Options{WithHours: true})
 	require.Equal(t, usd(3200), line(b, "ply-half").Cost)
@@ -98,12 +99,12 @@ func TestByHand(t *testing.T) {
 	require.Equal(t, []any{"finish", "120 ml", usd(1425), "380 ml"}, []any{o.Kind, o.Need, o.Cost, o.Left})
 	require.Equal(t, []string{"knob"}, b.Missing)
 	require.Equal(t, usd(5774), b.Cost)
-	require.Equal(t, usd(476), b.Tax)
-	require.Equal(t, usd(6250), b.Total)
+	require.Equal(t, usd(477), b.Tax)
+	require.Equal(t, usd(6251), b.Total)
 	// 75 minutes at 20.00
 	require.Equal(t, 75*measure.Minute, b.Hours)
 	require.Equal(t, usd(2500), b.Labour)
-	require.Equal(t, usd(8750), b.PerCopy)
+	require.Equal(t, usd(8751), b.PerCopy)
 	// baskets: the yard alone has all but the glue: 32 + 6.20 + 14.25; with the corner 57.74, and the knob nowhere
 	require.Equal(t, []Basket{
 		{[]string{"yard"}, usd(5245), []string{"knob", "white-glue"}},
@@ -318,6 +319,108 @@ func TestProperties(t *testing.T) {
 			last = b.Total.Minor
 		}
 	}
+}
+
+// The bench shop's copies, by hand. Two: sheets 64.00; screws 74, 100 at the
+// yard 9.00; oil 240 ml 14.25; glue 230 g, 210 ml 5.50. Yard 87.25, tax 7.198,
+// so 7.20; corner 5.50, tax 0.45375, so 0.45; 100.40 in all. Three: sheets
+// 96.00; screws 114, 100 and 25 at the yard 12.10; oil 14.25; glue 345 g, 314
+// ml, two bottles 11.00. Yard 122.35, tax 10.093875, so 10.09; corner 11.00,
+// tax 0.9075, so 0.91; 144.35 in all, 48.1167 each, rounded up.
+func TestCopiesByHand(t *testing.T) {
+	got, err := Series(context.Background(), bench(), 3, Options{Jobs: []string{"bench"}}, cutting.Options{Budget: 2000})
+	require.NoError(t, err)
+	for i, want := range []struct{ total, each int64 }{{6251, 6251}, {10040, 5020}, {14435, 4812}} {
+		require.Equal(t, []any{i + 1, usd(want.total), usd(want.each), []string{"knob"}}, []any{got[i].Copies, got[i].Total, got[i].PerCopy, got[i].Missing})
+	}
+	b := makeBill(t, bench(), Options{Copies: 3})
+	require.Equal(t, []measure.Money{usd(13335), usd(1100), usd(14435), usd(4812)}, []measure.Money{b.Cost, b.Tax, b.Total, b.PerCopy})
+	// with an hour at 20.00: 75 minutes a copy
+	got, err = Series(context.Background(), bench(), 2, Options{Jobs: []string{"bench"}, WithHours: true}, cutting.Options{Budget: 2000})
+	require.NoError(t, err)
+	require.Equal(t, usd(10040+5000), got[1].Total)
+}
+
+// Tax is rounded half up, at each till: 8.25 % of 2.00 is 0.165, so 0.17 (to
+// the even cent it would be 0.16); of twice 1.00 at two tills 0.0825 each, so
+// 0.08 and 0.08.
+func TestTaxAtTheTill(t *testing.T) {
+	shop := bench()
+	j := shop.Jobs[0]
+	j.Parts, j.GlueUps, j.Consumes = nil, nil, nil
+	j.Hardware = []job.Hardware{{Item: "a", Qty: 1}, {Item: "b", Qty: 1}}
+	price := func(item, supplier string, minor int64) job.Price {
+		return job.Price{Item: item, Supplier: supplier, Pack: 1, Price: usd(minor)}
+	}
+	shop.Prices.Items = []job.Price{price("a", "yard", 100), price("b", "yard", 100)}
+	require.Equal(t, usd(17), makeBill(t, shop, Options{}).Tax)
+	shop.Prices.Items[1].Supplier = "corner"
+	require.Equal(t, usd(16), makeBill(t, shop, Options{}).Tax)
+	shop.Prices.Tax = ""
+	require.Equal(t, usd(0), makeBill(t, shop, Options{}).Tax)
+}
+
+// A quarter of a 32.00 sheet is used; what is kept of it is worth three
+// quarters, less the kerf: 48 x 17-7/8 of 48 x 24 in is 143/192, of 32.00
+// 23.8333, rounded down 23.83. Tax of 32.00 is 2.64; a copy is 34.64 less 23.83.
+func TestOffcutCredit(t *testing.T) {
+	shop := bench()
+	j := shop.Jobs[0]
+	j.Hardware, j.GlueUps, j.Consumes = nil, nil, nil
+	j.Parts[0].Size = dims(48*inch, 6*inch, inch/2)
+	shop.Blades = []job.Blade{{ID: "rip", Kerf: dim(inch / 8)}}
+	b := makeBill(t, shop, Options{Offcuts: true})
+	require.Equal(t, []measure.Money{usd(3200), usd(264), usd(3464)}, []measure.Money{b.Cost, b.Tax, b.Total})
+	require.Equal(t, []measure.Money{usd(2383), usd(2383), usd(3200 - 2383)}, []measure.Money{b.Left, b.Offcuts, b.Used})
+	require.Equal(t, usd(3464-2383), b.PerCopy)
+	require.Equal(t, usd(3464), makeBill(t, shop, Options{}).PerCopy, "only where it is asked for")
+	require.Contains(t, line(b, "ply-half").Left, "offcut 48 x 17-7/8")
+	require.Contains(t, Text(b, 80), "less offcuts to keep")
+	got, err := Series(context.Background(), shop, 1, Options{Jobs: []string{"bench"}, Offcuts: true}, cutting.Options{Budget: 2000})
+	require.NoError(t, err)
+	require.Equal(t, b.PerCopy, got[0].PerCopy)
+}
+
+// What is used up by measure, by hand. Abrasive over 2 x 48 x 24 in,
+// 1.486449 m2, at two sheets a square metre 2.97, so 3 sheets of a pack of 5 at
+// 4.50: 2 left, worth 1.80. A bit that cuts 12 m of the 200 m it stays sharp
+// for, at 18.00: 188 m left, worth 16.92, so 1.08 into the jig.
+func TestConsumedByHand(t *testing.T) {
+	shop := bench()
+	j := shop.Jobs[0]
+	j.Parts, j.Hardware, j.GlueUps = nil, nil, nil
+	j.Consumes = []job.Consumable{{Item: "abrasive-120", Area: "2 x 48 x 24", Step: "coat"}, {Item: "spiral-bit", Amount: "12 m"}}
+	shop.Prices.Items = []job.Price{{Item: "abrasive-120", Amount: "5 sheets", Price: usd(450)}, {Item: "spiral-bit", Amount: "200 m", Price: usd(1800)}}
+	b := makeBill(t, shop, Options{})
+	a, c := line(b, "abrasive-120"), line(b, "spiral-bit")
+	require.Equal(t, []any{"abrasive", "3 sheets", 1, "2 sheets", usd(270)}, []any{a.Kind, a.Need, a.Packs, a.Left, a.Used})
+	require.Equal(t, []any{"cutter", "12 m", 1, "188 m", usd(108)}, []any{c.Kind, c.Need, c.Packs, c.Left, c.Used})
+}
+
+// Hours: every sitting of a step that is done counts, and the job's figure
+// stands for what is not done. 40 min, set aside, then 33 min is 73; the 45 of
+// the other step are to come. Without a rate they are told and in no sum.
+func TestHoursLogged(t *testing.T) {
+	shop := bench()
+	j := shop.Jobs[0]
+	at := day("2026-03-01")
+	j.Log = []job.Entry{
+		{ID: "1", Time: at, Did: job.DidBegin, Step: "lam"},
+		{ID: "2", Time: at.Add(time.Hour), Did: job.DidAside, Step: "lam", Minutes: 40 * measure.Minute},
+		{ID: "3", Time: at.Add(2 * time.Hour), Did: job.DidResume, Step: "lam"},
+		{ID: "4", Time: at.Add(3 * time.Hour), Did: job.DidFinish, Step: "lam", Minutes: 33 * measure.Minute},
+		{ID: "5", Time: at.Add(4 * time.Hour), Did: job.DidBegin, Step: "coat", Minutes: 10 * measure.Minute},
+	}
+	b := makeBill(t, shop, Options{WithHours: true})
+	require.Equal(t, (73+45)*measure.Minute, b.Hours)
+	require.Equal(t, usd(3933), b.Labour) // 118/60 of 20.00 is 39.3333
+	shop.Prices.Rate = measure.Money{}
+	b = makeBill(t, shop, Options{WithHours: true})
+	require.Equal(t, (73+45)*measure.Minute, b.Hours)
+	require.Zero(t, b.Labour.Minor)
+	require.Equal(t, b.Total, b.PerCopy)
+	require.Contains(t, Text(b, 80), "no hourly rate set")
+	require.Contains(t, strings.Join(b.Warn, "\n"), "not in any sum")
 }
 
 func TestSeries(t *testing.T) {

@@ -308,14 +308,10 @@ func (m *maker) sums() {
 		b.Used = m.plus(b.Used, l.Used)
 		b.Left = m.plus(b.Left, l.Worth)
 	}
-	b.Tax = zero
-	if rate, ok := new(big.Rat).SetString(b.TaxRate); ok && b.TaxRate != "" {
-		t, err := b.Cost.TimesRat(rate.Quo(rate, big.NewRat(100, 1)), measure.HalfEven)
-		m.note(err)
-		b.Tax = t
-	}
+	b.Tax = m.tax()
 	b.Total = m.plus(b.Cost, b.Tax)
 	b.Planned = m.plus(b.Total, b.Spent)
+	b.Credit = m.opt.Offcuts
 	m.hours()
 	if b.Copies > 0 {
 		sum := m.plus(b.Total, b.Labour)
@@ -328,22 +324,49 @@ func (m *maker) sums() {
 	}
 }
 
-// hours counts hands-on time: what the log says a finished step took, the
-// job's figure for the rest.
+// tax is what the tills add. Each supplier rounds the tax of his own bill to
+// the minor unit, halves up (Streamlined Sales and Use Tax Agreement, section
+// 324: by the invoice, up from the third decimal place greater than four;
+// elsewhere common practice, no source).
+func (m *maker) tax() measure.Money {
+	b := m.bill
+	sum := measure.Money{Code: b.Currency}
+	rate, ok := new(big.Rat).SetString(b.TaxRate)
+	if !ok || b.TaxRate == "" {
+		return sum
+	}
+	rate.Quo(rate, big.NewRat(100, 1))
+	tills := map[string]measure.Money{}
+	var names []string
+	for _, l := range b.Buy {
+		t, ok := tills[l.Supplier]
+		if !ok {
+			names, t.Code = append(names, l.Supplier), b.Currency
+		}
+		tills[l.Supplier] = m.plus(t, l.Cost)
+	}
+	for _, n := range names {
+		t, err := tills[n].TimesRat(rate, measure.HalfUp)
+		m.note(err)
+		sum = m.plus(sum, t)
+	}
+	return sum
+}
+
+// hours counts hands-on time: what the log says a step took that is done or in
+// the clamps, all its sittings together, the job's figure for the rest.
 func (m *maker) hours() {
 	b := m.bill
 	if !m.opt.WithHours {
 		return
 	}
 	for _, j := range m.jobs {
-		took := map[string]measure.Span{}
+		took, log := map[string]measure.Span{}, read(j)
 		for _, e := range j.Counting() {
-			if e.Did == job.DidFinish && e.Minutes > 0 {
-				took[e.Step] += e.Minutes
-			}
+			took[e.Step] += e.Minutes
 		}
 		for _, s := range j.Steps {
-			if t, ok := took[s.ID]; ok {
+			if t := took[s.ID]; t > 0 && log.done[s.ID] {
 				b.Hours += t
 			} else if !s.Optional {
 				b.Hours += s.Takes * measure.Span(m.copies(j))

@@ -131,8 +131,8 @@ func Text(b *Bill, width int) string {
 		w.b.WriteByte('\n')
 	}
 	w.totals(b)
-	w.row(0, "goes into the jig", b.Used.String())
-	w.row(0, "left over", b.Left.String())
+	w.row(0, "goes into the jig, before tax", b.Used.String())
+	w.row(0, "left over, before tax", b.Left.String())
 	if b.Offcuts.Minor != 0 {
 		w.row(2, "of that, offcuts to keep", b.Offcuts.String())
 	}
@@ -145,8 +145,15 @@ func Text(b *Bill, width int) string {
 		}
 		w.row(0, "hands-on "+b.Hours.String(), labour)
 	}
-	if b.Copies > 1 {
-		w.row(0, fmt.Sprintf("a copy, of %d", b.Copies), b.PerCopy.String())
+	if b.Copies > 1 || b.Copies == 1 && b.Credit {
+		each := fmt.Sprintf("a copy, of %d", b.Copies)
+		if b.Labour.Minor > 0 {
+			each += ", hours in"
+		}
+		if b.Credit {
+			each += ", less offcuts to keep"
+		}
+		w.row(0, each, b.PerCopy.String())
 	}
 	if len(b.Spends) > 0 {
 		w.b.WriteByte('\n')

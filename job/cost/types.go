@@ -18,12 +18,13 @@ type Bill struct {
 	Buy      []Line        `json:"buy"`    // whole packs
 	Cost     measure.Money `json:"cost"`   // sum of the lines
 	Tax      measure.Money `json:"tax"`
-	TaxRate  string        `json:"tax_rate,omitempty"` // percent
-	Total    measure.Money `json:"total"`              // cost and tax
-	Used     measure.Money `json:"used"`               // value of what goes into the jig
-	Left     measure.Money `json:"left"`               // value of what is bought and left over
-	Offcuts  measure.Money `json:"offcuts"`            // of that, offcuts worth keeping
-	Spent    measure.Money `json:"spent"`              // from the log
+	TaxRate  string        `json:"tax_rate,omitempty"`      // percent
+	Total    measure.Money `json:"total"`                   // cost and tax
+	Used     measure.Money `json:"used"`                    // value of what goes into the jig
+	Left     measure.Money `json:"left"`                    // value of what is bought and left over
+	Offcuts  measure.Money `json:"offcuts"`                 // of that, offcuts worth keeping
+	Credit   bool          `json:"offcut_credit,omitempty"` // offcuts are taken off the price of a copy
+	Spent    measure.Money `json:"spent"`                   // from the log
 	Spends   []Spend       `json:"spends,omitempty"`
 	Planned  measure.Money `json:"planned"` // what was spent and what is still to be paid
 	Hours    measure.Span  `json:"hours,omitempty"`
@@ -75,6 +76,8 @@ type Spend struct {
 // Copy is what a number of copies cost.
 type Copy struct {
 	Copies  int           `json:"copies"`
-	Total   measure.Money `json:"total"`
+	Total   measure.Money `json:"total"` // with tax; with labour and less offcuts where asked
 	PerCopy measure.Money `json:"per_copy"`
+	Missing []string      `json:"missing,omitempty"` // items with no price, which no sum holds
+	Warn    []string      `json:"warnings,omitempty"`
 }

@@ -241,6 +241,7 @@ const (
 	HalfEven Rounding = iota // to the nearest, halves to the even unit
 	Up                       // away from zero: what must be paid
 	Down                     // towards zero
+	HalfUp                   // to the nearest, halves away from zero: tax at a till
 )
 
 // Times is num/den of the sum, rounded as asked: a price for part of a pack, or for many.
@@ -258,7 +259,7 @@ func (m Money) TimesRat(f *big.Rat, r Rounding) (Money, error) {
 	if rem.Sign() != 0 {
 		twice := new(big.Int).Lsh(rem.Abs(rem), 1)
 		half := twice.Cmp(x.Denom())
-		if r == Up || (r == HalfEven && (half > 0 || (half == 0 && q.Bit(0) == 1))) {
+		if r == Up || r == HalfUp && half >= 0 || r == HalfEven && (half > 0 || half == 0 && q.Bit(0) == 1) {
 			q.Add(q, big.NewInt(int64(x.Sign())))
 		}
 	}

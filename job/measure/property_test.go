@@ -120,7 +120,7 @@ func TestMoneyShares(t *testing.T) {
 		m := Money{rapid.Int64Range(-1e12, 1e12).Draw(t, "minor"), "USD"}
 		num, den := rapid.Int64Range(0, 1000).Draw(t, "num"), rapid.Int64Range(1, 1000).Draw(t, "den")
 		exact := new(big.Rat).Mul(big.NewRat(m.Minor, 1), big.NewRat(num, den))
-		for _, r := range []Rounding{HalfEven, Up, Down} {
+		for _, r := range []Rounding{HalfEven, HalfUp, Up, Down} {
 			got, err := m.Times(num, den, r)
 			require.NoError(t, err)
 			d := new(big.Rat).Sub(new(big.Rat).SetInt64(got.Minor), exact)

@@ -60,6 +60,7 @@ func TestMoneySums(t *testing.T) {
 		{usd(1000), 1, 3, HalfEven, 333}, {usd(1000), 1, 3, Up, 334}, {usd(1000), 2, 3, Down, 666},
 		{usd(5), 1, 2, HalfEven, 2}, {usd(15), 1, 2, HalfEven, 8}, {usd(-5), 1, 2, HalfEven, -2}, {usd(-15), 1, 2, HalfEven, -8},
 		{usd(-5), 1, 2, Up, -3}, {usd(-5), 1, 2, Down, -2}, {usd(1), -1, 2, Up, -1}, {usd(7), 10, 7, HalfEven, 10},
+		{usd(5), 1, 2, HalfUp, 3}, {usd(-5), 1, 2, HalfUp, -3}, {usd(1000), 1, 3, HalfUp, 333}, {usd(1000), 2, 3, HalfUp, 667},
 	} {
 		got, err := c.m.Times(c.num, c.den, c.r)
 		require.NoError(t, err)

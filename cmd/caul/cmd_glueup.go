@@ -134,8 +134,15 @@ func glueUpText(e *env, s *job.Shop, g *plan.GlueUpSheet) string {
 	}
 	row("clamps", fmt.Sprintf("%d: %d so that pressure reaches everywhere (one presses %s of the joint), %d for the full %s (%d to %d by hand)",
 		sh.Take, sh.BySpacing, measure.FormatUnit(sh.Coverage.Round(u), u), sh.ByForce, pressureText(sh.Pressure, u), sh.FewForce, sh.ManyForce))
+	if g.Lines > 1 && sh.ByForce > 0 {
+		row("glue lines", fmt.Sprintf("%d, reckoned as one behind the other between the same jaws; side by side they want %d times the force", g.Lines, g.Lines))
+	}
 	if len(g.Take) > 0 {
-		row("the job says", strings.Join(g.Take, ", "))
+		who := "the job says"
+		if g.Auto {
+			who = "chosen here"
+		}
+		row(who, strings.Join(g.Take, ", "))
 	}
 	if len(sh.Positions) > 0 {
 		var at []string
@@ -180,7 +187,8 @@ func waitText(s *job.Shop, w glue.Wait) string {
 	if w.Takes() == 0 {
 		return "no wait"
 	}
-	return fmt.Sprintf("%s, %v after the clamps went on", w.Ready.In(zoneOf(s)).Format("Mon 2 Jan 15:04"), minutes(w.Takes()))
+	ready := w.Ready.Add(time.Minute - 1).Truncate(time.Minute) // a wait is never told short
+	return fmt.Sprintf("%s, %v after the clamps went on", ready.In(zoneOf(s)).Format("Mon 2 Jan 15:04"), (w.Takes()+measure.Minute-1)/measure.Minute*measure.Minute)
 }
 
 func kindNames(ks []*glue.Kind) string {

@@ -167,9 +167,18 @@ func (w Wait) Why(sc measure.Scale) string {
 		return "no wait"
 	}
 	s := fmt.Sprintf("%s at a mean of %s; at a steady %s it is %s",
-		w.Takes(), w.Mean.FormatIn(sc), measure.InCelsius(20).FormatIn(sc), w.At20)
+		wholeMinutes(w.Takes()), w.Mean.FormatIn(sc), measure.InCelsius(20).FormatIn(sc), w.At20)
 	if w.Still > 0 {
 		s += fmt.Sprintf("; %s of it stood still below %s", w.Still, w.lowest.FormatIn(sc))
 	}
 	return s
+}
+
+// wholeMinutes is a wait of ten minutes or more in whole minutes, never told short: no
+// glue keeps seconds.
+func wholeMinutes(s measure.Span) measure.Span {
+	if s < 10*measure.Minute {
+		return s
+	}
+	return (s + measure.Minute - 1) / measure.Minute * measure.Minute
 }

@@ -20,8 +20,10 @@ type GlueUpSheet struct {
 	Class string      `json:"class,omitempty"` // water resistance, EN 204
 	At    time.Time   `json:"at"`
 	Bond  string      `json:"bond"`  // how the area was found, in words
+	Lines int         `json:"lines"` // glue lines, reckoned as one behind the other between the same jaws
 	Parts []string    `json:"parts"` // for the dry fit
 	Place string      `json:"place,omitempty"`
+	Auto  bool        `json:"auto"`   // the clamps are chosen here: the job says `clamps: auto`
 	Take  []string    `json:"clamps"` // which of the shop's clamps
 	Sheet *glue.Sheet `json:"sheet"`
 	Why   string      `json:"why"` // how the air made the waits what they are
@@ -79,7 +81,7 @@ func GlueSheet(shop *job.Shop, j *job.Job, step *job.Step, at time.Time) (*GlueU
 		return nil, fmt.Errorf("%s: %w", posWords(up.At), err)
 	}
 	out := &GlueUpSheet{Job: j.ID, Step: step.ID, Name: cmp.Or(step.Name, step.ID), Glue: g.k.Name, Class: g.k.Class, At: at,
-		Bond: b.Words, Place: up.Place, Sheet: s, Why: s.ClampsOff.Why(a.scale)}
+		Bond: b.Words, Lines: b.Lines, Auto: up.Auto, Place: up.Place, Sheet: s, Why: s.ClampsOff.Why(a.scale)}
 	for _, id := range up.Joins {
 		if p := j.Part(id); p != nil {
 			out.Parts = append(out.Parts, fmt.Sprintf("%d %s", p.Qty, cmp.Or(p.Name, p.ID)))
@@ -127,6 +129,21 @@ type Bond struct {
 	parts      []string
 }
 
+// noArea is a glue-up of which nobody said where its parts meet.
+type noArea struct {
+	at job.Pos
+	id string
+}
+
+func (e *noArea) Error() string {
+	return fmt.Sprintf("%s: the glue-up %s has no area", posWords(e.at), e.id)
+}
+
+// Hint is what to write.
+func (e *noArea) Hint() string {
+	return "write `bond: length x width` of one glue line, with how many of them before it, as 2 x 46 x 3/4; or `faces: [PART face, PART near-edge]`"
+}
+
 // BondOf finds where the parts of a glue-up meet: as `bond:` says, or as the
 // overlap of the faces that `faces:` names, two by two ("skin face" with "rib
 // near-edge"). Of two faces, as much meets as both have, and as often as the
@@ -153,7 +170,7 @@ func BondOf(j *job.Job, up *job.GlueUp) (Bond, error) {
 		return b, nil
 	}
 	if len(up.Faces) < 2 {
-		return b, fmt.Errorf("%s: the glue-up %s has no area: write `bond: length x width`, or `faces: [PART face, PART near-edge]`", posWords(up.At), up.ID)
+		return b, &noArea{up.At, up.ID}
 	}
 	var words []string
 	for i := 0; i+1 < len(up.Faces); i += 2 {

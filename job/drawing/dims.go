@@ -113,7 +113,7 @@ func (d *drawer) chainY(v *view, ys []measure.Length) {
 				d.turned(x-3, (v.py(l)+v.py(at[i+1]))/2, t)
 			} else {
 				if at[i+1] < v.h {
-					d.small = append(d.small, fmt.Sprintf("%s from the %s", d.len(at[i+1]), v.low))
+					d.small = append(d.small, fmt.Sprintf("%s: %s from the %s", v.name(), d.len(at[i+1]), v.low))
 				}
 			}
 		}
@@ -128,7 +128,7 @@ func (d *drawer) chainY(v *view, ys []measure.Length) {
 	if textWidth(t) <= float64(v.h)*v.scale+10 {
 		d.turned(x-3, (v.py(0)+v.py(v.h))/2, t)
 	} else {
-		d.small = append(d.small, fmt.Sprintf("%s from the %s to the other side", t, v.low))
+		d.small = append(d.small, fmt.Sprintf("%s: %s from the %s to the other side", v.name(), t, v.low))
 	}
 }
 

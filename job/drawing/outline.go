@@ -18,6 +18,9 @@ func (d *drawer) heading() float64 {
 	if p.Qty > 1 {
 		t = fmt.Sprintf("%d of ", p.Qty) + t
 	}
+	if d.o.Both {
+		t += "; " + map[measure.System]string{measure.Inches: "millimetres", measure.Metric: "inches"}[d.o.Units.System] + " in brackets"
+	}
 	y := 0.0
 	for _, l := range lines.Wrap(t, 56) {
 		y += 13

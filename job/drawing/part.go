@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"html"
 	"math"
+	"math/big"
 	"sort"
 	"strings"
 
@@ -59,6 +60,9 @@ type view struct {
 	marks  [][2]float64 // where numbers stand on the page
 }
 
+// name is the face alone, without how it is seen.
+func (v *view) name() string { return strings.FieldsFunc(v.title, func(r rune) bool { return r == ',' || r == ':' })[0] }
+
 func (v *view) px(l measure.Length) float64 { return v.x + float64(l)*v.scale }
 func (v *view) py(l measure.Length) float64 { return v.y + float64(v.h-l)*v.scale }
 
@@ -106,16 +110,20 @@ type drawer struct {
 func (d *drawer) len(l measure.Length) string {
 	t := measure.Format(l, d.o.Units)
 	if d.o.Both {
-		t += " (" + measure.FormatUnit(l, other(d.o.Units)) + ")"
+		t += " [" + beside(l, d.o.Units) + "]"
 	}
 	return t
 }
 
-func other(u measure.Units) measure.Units {
-	if u.System == measure.Inches {
-		return measure.Units{System: measure.Metric, Mark: 1}
+// beside is a length in the other system, as dual dimensions are written in
+// brackets: millimetres to a hundredth, inches to a thousandth.
+func beside(l measure.Length, u measure.Units) string {
+	unit, places := measure.MM, 2
+	if u.System == measure.Metric {
+		unit, places = measure.Inch, 3
 	}
-	return measure.Units{System: measure.Inches, Mark: 64}
+	t := new(big.Rat).SetFrac64(int64(l), int64(unit)).FloatString(places)
+	return strings.TrimSuffix(strings.TrimRight(t, "0"), ".")
 }
 
 // number gives every feature its number and its line.
@@ -429,17 +437,13 @@ func (d *drawer) stations(v *view) (xs, ys []measure.Length) {
 			continue // stands where its hole stands, or along an edge
 		}
 		u, w := s.Spans()
-		full := u[0] <= 0 && u[1] >= v.w
-		fullV := w[0] <= 0 && w[1] >= v.h
 		switch {
-		case s.Round, !full && !fullV && s.What == "slot":
-			sx[(u[0]+u[1])/2], sy[(w[0]+w[1])/2] = true, true
-			if s.What == "slot" {
-				half := min(u[1]-u[0], w[1]-w[0]) / 2
-				delete(sx, (u[0]+u[1])/2)
-				delete(sy, (w[0]+w[1])/2)
-				sx[u[0]+half], sx[u[1]-half], sy[w[0]+half], sy[w[1]-half] = true, true, true, true
+		case s.Ends != [2][2]measure.Length{}: // the middles of a slot's ends
+			for _, e := range s.Ends {
+				sx[e[0]], sy[e[1]] = true, true
 			}
+		case s.Round:
+			sx[(u[0]+u[1])/2], sy[(w[0]+w[1])/2] = true, true
 		default:
 			long := u[1]-u[0] >= w[1]-w[0]
 			if long {

@@ -43,21 +43,30 @@ func FindPaper(name string) (Paper, bool) {
 const (
 	rim     = 12.0
 	overlap = 12.0
-	square  = 50.0
-	foot    = 16.0
+	foot    = 32.0
 )
 
 // Template writes a face of a part at full size as PDF, for pricking through
 // and drilling: its outline, every cut on that face, a cross on the middle of
-// every bore. A part larger than the paper goes over several pages with marks
-// to register them by; every page carries a square to check the printer's
-// scale. The same part gives the same bytes.
+// every bore. The face is seen from outside, as the paper is laid on it, with
+// its sides named. A part larger than the paper goes over several pages with
+// marks to register them by; every page carries a square and a bar to check the
+// printer's scale. The same part gives the same bytes.
 func Template(w io.Writer, s *job.Shop, j *job.Job, p *job.Part, on job.Face, paper Paper) error {
 	if on == "" {
 		on = job.FaceTop
 	}
 	wide, high := faceSize(p, on)
 	t := &template{paper: paper, u: s.Units.Length, w: wide.Millimetres(), h: high.Millimetres()}
+	t.sides, t.on = sidesOf(on), string(on)
+	t.mirror = on == job.FaceBack || on == job.EdgeFar || on == job.EndLeft
+	if on == job.FaceTop || on == job.FaceBack {
+		t.offs = proof.Offcuts(p)
+	}
+	t.square, t.bar, t.check = 25, 100, "The square is 25 mm and the bar 100 mm"
+	if t.u.System == measure.Inches {
+		t.square, t.bar, t.check = 25.4, 101.6, "The square is 1 in and the bar 4 in"
+	}
 	for _, v := range proof.Volumes(s, p) {
 		if v.On == on || v.Through && opposite(v.On, on) {
 			t.cuts = append(t.cuts, v)
@@ -109,22 +118,52 @@ func opposite(a, b job.Face) bool {
 	return pair[a] == b || pair[b] == a
 }
 
+// sidesOf names the left, right, lower and upper side of a face seen from
+// outside.
+func sidesOf(on job.Face) [4]string {
+	switch on {
+	case job.FaceBack:
+		return [4]string{"right end", "left end", "near edge", "far edge"}
+	case job.EdgeNear:
+		return [4]string{"left end", "right end", "back", "face"}
+	case job.EdgeFar:
+		return [4]string{"right end", "left end", "back", "face"}
+	case job.EndLeft:
+		return [4]string{"far edge", "near edge", "back", "face"}
+	case job.EndRight:
+		return [4]string{"near edge", "far edge", "back", "face"}
+	}
+	return [4]string{"left end", "right end", "near edge", "far edge"}
+}
+
 type template struct {
 	pdf   *fpdf.Fpdf
 	tr    func(string) string
 	paper Paper
 	u     measure.Units
 	name  string
+	on    string
 	size  string
 	w, h  float64
 	cuts  []proof.Volume
-	ox    float64 // part's x at the left of the printed field
-	oy    float64 // part's y at its lower side
+	offs  []proof.Offcut
+
+	sides       [4]string // left, right, lower, upper
+	mirror      bool      // the face is seen from outside with its length running the other way
+	square, bar float64   // the scale check, in mm
+	check       string    // what they are
+	ox          float64   // part's x at the left of the printed field
+	oy          float64   // part's y at its lower side
 }
 
-// px and py put a place of the part, in mm from its left and lower side, on
-// the page.
-func (t *template) px(x float64) float64 { return rim + x - t.ox }
+// px and py put a place of the part, in mm along and across the face, on the
+// page.
+func (t *template) px(x float64) float64 {
+	if t.mirror {
+		x = t.w - x
+	}
+	return rim + x - t.ox
+}
 func (t *template) py(y float64) float64 { return t.paper.H - rim - foot - (y - t.oy) }
 
 func (t *template) page(ix, iy, nx, ny int, stepX, stepY float64) {
@@ -135,7 +174,11 @@ func (t *template) page(ix, iy, nx, ny int, stepX, stepY float64) {
 	pdf.ClipRect(rim, rim, fw, fh, false)
 	pdf.SetDrawColor(0, 0, 0)
 	pdf.SetLineWidth(0.35)
-	pdf.Rect(t.px(0), t.py(t.h), t.w, t.h, "D")
+	pdf.Rect(min(t.px(0), t.px(t.w)), t.py(t.h), t.w, t.h, "D")
+	for _, o := range t.offs {
+		pdf.Line(t.px(o.A[0].Millimetres()), t.py(o.A[1].Millimetres()), t.px(o.B[0].Millimetres()), t.py(o.B[1].Millimetres()))
+	}
+	t.name4(fw, fh)
 	pdf.SetLineWidth(0.2)
 	for i := range t.cuts {
 		t.cut(&t.cuts[i])
@@ -145,18 +188,81 @@ func (t *template) page(ix, iy, nx, ny int, stepX, stepY float64) {
 	t.footer(ix, iy, nx, ny)
 }
 
+// name4 writes the names of the four sides just inside them, in the middle of
+// what the page shows of each.
+func (t *template) name4(fw, fh float64) {
+	pdf := t.pdf
+	pdf.SetFont("Helvetica", "", 7)
+	l, r := max(0, t.ox), min(t.w, t.ox+fw)
+	low, high := max(0, t.oy), min(t.h, t.oy+fh)
+	if r-l < 16 || high-low < 6 {
+		return
+	}
+	x := rim + (l+r)/2 - t.ox
+	center := func(y float64, s string) { pdf.Text(x-pdf.GetStringWidth(s)/2, y, s) }
+	if low == 0 {
+		center(t.py(0)-1.2, t.sides[2])
+	}
+	if high == t.h {
+		center(t.py(t.h)+3, t.sides[3])
+	}
+	y := t.py((low + high) / 2)
+	turned := func(x, angle float64, s string) {
+		if pdf.GetStringWidth(s) > high-low-8 {
+			return
+		}
+		pdf.TransformBegin()
+		pdf.TransformRotate(angle, x, y)
+		pdf.Text(x-pdf.GetStringWidth(s)/2, y, s)
+		pdf.TransformEnd()
+	}
+	if l == 0 {
+		turned(rim-t.ox+3, 90, t.sides[0])
+	}
+	if r == t.w {
+		turned(rim+t.w-t.ox-1.2, 90, t.sides[1])
+	}
+}
+
 func (t *template) cut(v *proof.Volume) {
 	u, w := v.Spans()
 	x0, x1, y0, y1 := u[0].Millimetres(), u[1].Millimetres(), w[0].Millimetres(), w[1].Millimetres()
+	if v.Ends != [2][2]measure.Length{} {
+		t.slot(v)
+		return
+	}
 	if !v.Round {
-		t.pdf.Rect(t.px(x0), t.py(y1), x1-x0, y1-y0, "D")
+		t.pdf.Rect(min(t.px(x0), t.px(x1)), t.py(y1), x1-x0, y1-y0, "D")
 		return
 	}
 	cx, cy, r := (x0+x1)/2, (y0+y1)/2, (x1-x0)/2
 	t.pdf.Circle(t.px(cx), t.py(cy), r, "D")
-	k := r + 3
-	t.pdf.Line(t.px(cx-k), t.py(cy), t.px(cx+k), t.py(cy))
-	t.pdf.Line(t.px(cx), t.py(cy-k), t.px(cx), t.py(cy+k))
+	t.cross(cx, cy, r+3)
+}
+
+func (t *template) cross(x, y, k float64) {
+	t.pdf.Line(t.px(x)-k, t.py(y), t.px(x)+k, t.py(y))
+	t.pdf.Line(t.px(x), t.py(y)-k, t.px(x), t.py(y)+k)
+}
+
+// slot draws the sides and the round ends of a slot, and a cross on the middle
+// of each end.
+func (t *template) slot(v *proof.Volume) {
+	a := [2]float64{v.Ends[0][0].Millimetres(), v.Ends[0][1].Millimetres()}
+	b := [2]float64{v.Ends[1][0].Millimetres(), v.Ends[1][1].Millimetres()}
+	r := v.Width().Millimetres() / 2
+	for _, e := range [][2]float64{a, b} {
+		t.pdf.Circle(t.px(e[0]), t.py(e[1]), r, "D")
+		t.cross(e[0], e[1], r+3)
+	}
+	long := math.Hypot(b[0]-a[0], b[1]-a[1])
+	if long == 0 {
+		return
+	}
+	nx, ny := -(b[1]-a[1])/long*r, (b[0]-a[0])/long*r
+	for _, k := range []float64{1, -1} {
+		t.pdf.Line(t.px(a[0]+k*nx), t.py(a[1]+k*ny), t.px(b[0]+k*nx), t.py(b[1]+k*ny))
+	}
 }
 
 // register draws crosses in the strip that neighbouring pages share: laid over
@@ -190,16 +296,21 @@ func (t *template) register(ix, iy, nx, ny int) {
 
 }
 
-// footer has the scale check outside the drawing, and what to do with it.
+// footer has the scale check outside the drawing, and what to do with it: a
+// square, and a bar whose length is easier to read.
 func (t *template) footer(ix, iy, nx, ny int) {
 	pdf := t.pdf
-	y := t.paper.H - rim - foot + 3
+	y := t.paper.H - rim - foot + 4
 	pdf.SetLineWidth(0.2)
-	// The check square is as high as the foot allows: a bar 50 mm long with
-	// ends, and 10 mm high for the other direction.
-	pdf.Rect(rim, y, square, 10, "D")
+	pdf.Rect(rim, y, t.square, t.square, "D")
+	x := rim + t.square + 4
+	end := y + t.square
+	pdf.Line(x, end-1, x+t.bar, end-1)
+	pdf.Line(x, end-4, x, end)
+	pdf.Line(x+t.bar, end-4, x+t.bar, end)
 	pdf.SetFont("Helvetica", "", 8)
-	pdf.Text(rim+square+4, y+3, t.tr(t.name+", "+t.size))
-	pdf.Text(rim+square+4, y+7, t.tr("print at 100 %. The box is 50 x 10 mm (1.969 x 0.394 in): measure it before you trust the rest."))
-	pdf.Text(rim+square+4, y+11, t.tr(fmt.Sprintf("page %d of %d: column %d of %d, row %d of %d from the lower left", iy*nx+ix+1, nx*ny, ix+1, nx, iy+1, ny)))
+	pdf.Text(x, y+3, t.tr(t.name+", "+t.size))
+	pdf.Text(x, y+7, t.tr("Print at 100 %. "+t.check+": measure both before you trust the rest."))
+	pdf.Text(x, y+11, t.tr(fmt.Sprintf("Lay it on the %s: %s at the left, %s below.", strings.ReplaceAll(t.on, "-", " "), t.sides[0], t.sides[2])))
+	pdf.Text(x, y+15, t.tr(fmt.Sprintf("page %d of %d: column %d of %d, row %d of %d from the lower left", iy*nx+ix+1, nx*ny, ix+1, nx, iy+1, ny)))
 }

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"image"
 	_ "image/png"
+	"math"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -14,6 +15,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"caul/job"
+	"caul/job/measure"
 	"caul/job/proof"
 )
 
@@ -74,32 +76,87 @@ func darkRuns(img image.Image, at int, across bool) []float64 {
 	return out
 }
 
-// The check box of every page is 50 by 10 mm to a tenth, and the middles of
-// the holes stand as far apart as the part says, measured in the picture that
-// another program draws of the PDF.
+// The check square and the bar of every page are true to a tenth of a
+// millimetre, and the part's outline and holes stand as far apart as the part
+// says, measured in the picture that another program draws of the PDF.
 func TestTemplateIsTrueToScale(t *testing.T) {
 	s := demoShop(t)
 	j := s.Job("torsion-table")
 	foot := j.Part("foot") // 4 x 4 in, one hole 1/4 in in the middle
 	for _, paper := range []Paper{A4, Letter} {
-		var b, again bytes.Buffer
-		require.NoError(t, Template(&b, s, j, foot, job.FaceTop, paper))
-		require.NoError(t, Template(&again, s, j, foot, job.FaceTop, paper))
-		require.Equal(t, b.Bytes(), again.Bytes())
-		imgs := pages(t, b.Bytes())
-		require.Len(t, imgs, 1)
-		img := imgs[0]
-		require.InDelta(t, paper.W*10, img.Bounds().Dx(), 1.5)
-		// Half-way up the check box only its two upright lines are met.
-		y := int((paper.H - rim - 16 + 3 + 5) * 10)
-		x := darkRuns(img, y, true)
-		require.GreaterOrEqual(t, len(x), 2)
-		require.InDelta(t, 500, x[1]-x[0], 1, paper.Name)
-		v := darkRuns(img, int((rim+2)*10), false)
-		require.InDelta(t, 100, v[len(v)-1]-v[len(v)-2], 1, paper.Name)
-		// The part's outline, along a row near its lower side: 4 in = 101.6 mm.
-		row := darkRuns(img, int((paper.H-rim-16)*10)-30, true)
-		require.InDelta(t, 1016, row[len(row)-1]-row[0], 1, paper.Name)
+		for _, sys := range []measure.System{measure.Inches, measure.Metric} {
+			s.Units.Length = measure.Units{System: sys}
+			var b, again bytes.Buffer
+			require.NoError(t, Template(&b, s, j, foot, job.FaceTop, paper))
+			require.NoError(t, Template(&again, s, j, foot, job.FaceTop, paper))
+			require.Equal(t, b.Bytes(), again.Bytes())
+			imgs := pages(t, b.Bytes())
+			require.Len(t, imgs, 1)
+			img := imgs[0]
+			require.InDelta(t, paper.W*10, img.Bounds().Dx(), 1.5)
+			square, bar := 254.0, 1016.0 // tenths of a millimetre: 1 in and 4 in
+			if sys == measure.Metric {
+				square, bar = 250, 1000
+			}
+			// The square begins 12 mm from the left side and 4 mm below the field,
+			// which ends 44 mm above the paper's lower side. Half-way up it only its
+			// two upright lines are met first.
+			top := int(paper.H*10) - 440 + 40
+			x := darkRuns(img, top+125, true)
+			require.GreaterOrEqual(t, len(x), 2)
+			require.InDelta(t, square, x[1]-x[0], 1, paper.Name)
+			v := darkRuns(img, 120+60, false)
+			require.InDelta(t, square, v[len(v)-1]-v[len(v)-2], 1, paper.Name)
+			// Just above the bar its two ends are met after the square's sides.
+			x = darkRuns(img, top+int(square)-25, true)
+			require.Len(t, x, 4)
+			require.InDelta(t, bar, x[3]-x[2], 1, paper.Name)
+			// The part's outline, along a row near its lower side: 4 in = 101.6 mm.
+			row := darkRuns(img, int(paper.H*10)-440-60, true)
+			require.InDelta(t, 1016, row[len(row)-1]-row[0], 1, paper.Name)
+		}
+	}
+}
+
+// A template is laid on its face, so it shows the face from outside: a hole 1
+// in from the left end and 1-1/2 in from the near edge of a part of 6 x 4 in is
+// 1 in from the left of the paper's outline for the face, and 6 - 1 = 5 in for
+// the back, where the right end is at the left. Of a hole in the left end 1 in
+// from the near edge it is 4 - 1 = 3 in, in the right end 1 in.
+func TestTemplateIsSeenFromOutside(t *testing.T) {
+	s := demoShop(t)
+	in := func(n, d int64) job.Dim { return job.Dim{Length: measure.Frac(0, n, d), Set: true} }
+	for _, c := range []struct {
+		on          job.Face
+		hole        job.Feature
+		wide, high  float64 // of the face, in inches
+		from, above float64 // where the hole is on the paper
+	}{
+		{job.FaceTop, job.Feature{Through: true}, 6, 4, 1, 1.5},
+		{job.FaceBack, job.Feature{Through: true}, 6, 4, 5, 1.5},
+		{job.FaceBack, job.Feature{On: job.FaceBack, Depth: in(1, 4)}, 6, 4, 5, 1.5},
+		{job.EdgeNear, job.Feature{On: job.EdgeNear, Depth: in(1, 4)}, 6, 3, 1, 1.5},
+		{job.EdgeFar, job.Feature{On: job.EdgeFar, Depth: in(1, 4)}, 6, 3, 5, 1.5},
+		{job.EndLeft, job.Feature{On: job.EndLeft, Depth: in(1, 4)}, 4, 3, 3, 1.5},
+		{job.EndRight, job.Feature{On: job.EndRight, Depth: in(1, 4)}, 4, 3, 1, 1.5},
+	} {
+		h := c.hole
+		h.Kind, h.Diameter, h.Points = "hole", in(1, 4), []job.Point{{X: in(1, 1), Y: in(3, 2)}}
+		p := &job.Part{ID: "a", Qty: 1, Size: [3]job.Dim{in(6, 1), in(4, 1), in(3, 1)}, Machining: []job.Feature{h}}
+		var b bytes.Buffer
+		require.NoError(t, Template(&b, s, s.Jobs[0], p, c.on, A4))
+		img := pages(t, b.Bytes())[0]
+		// Along a row 4.5 mm above the hole's middle, clear of its circle of 3.2 mm
+		// and within the cross of 6.2 mm: left side, cross, right side.
+		row := darkRuns(img, 2970-440-int(c.above*254)-45, true)
+		require.GreaterOrEqual(t, len(row), 3, c.on)
+		require.InDelta(t, c.wide*254, row[len(row)-1]-row[0], 1, c.on)
+		near := 1e9
+		for _, x := range row {
+			near = min(near, math.Abs(x-row[0]-c.from*254))
+		}
+		require.LessOrEqual(t, near, 1.0, "%s: %v", c.on, row)
+		require.Contains(t, b.String(), "Lay it on the "+strings.ReplaceAll(string(c.on), "-", " "))
 	}
 }
 

@@ -9,8 +9,6 @@ import (
 	"caul/job/measure"
 )
 
-func tan(deg float64) float64 { return math.Tan(deg * math.Pi / 180) }
-
 // textWidth is about how wide a label is drawn.
 func textWidth(s string) float64 { return 6.1 * float64(len([]rune(s))) }
 

@@ -38,6 +38,13 @@ const Style = `.part-drawing{--p:var(--draw-paper,#f3e8d0);--i:var(--draw-ink,#2
 .part-drawing .num{fill:var(--a);font-weight:600;font-size:10px}
 `
 
+// paper is what a drawing in a file of its own lies on, so that it can be read
+// by a reader who likes dark pages too.
+const paper = `.part-drawing{background:#fffdf8}
+@media (prefers-color-scheme:dark){.part-drawing{background:#1b1814}}
+@media print{.part-drawing{background:#ffffff}}
+`
+
 // The drawing's own sizes, in user units: a phone's width at one unit a pixel.
 const (
 	pageWidth = 360
@@ -61,7 +68,9 @@ type view struct {
 }
 
 // name is the face alone, without how it is seen.
-func (v *view) name() string { return strings.FieldsFunc(v.title, func(r rune) bool { return r == ',' || r == ':' })[0] }
+func (v *view) name() string {
+	return strings.FieldsFunc(v.title, func(r rune) bool { return r == ',' || r == ':' })[0]
+}
 
 func (v *view) px(l measure.Length) float64 { return v.x + float64(l)*v.scale }
 func (v *view) py(l measure.Length) float64 { return v.y + float64(v.h-l)*v.scale }
@@ -89,7 +98,7 @@ func Part(s *job.Shop, j *job.Job, p *job.Part, o Options) []byte {
 	fmt.Fprintf(&out, `<svg xmlns="http://www.w3.org/2000/svg" class="part-drawing" viewBox="0 0 %d %s" role="img" aria-labelledby="%s-t %s-d">`, pageWidth, num(y+8), d.o.ID, d.o.ID)
 	fmt.Fprintf(&out, `<title id="%s-t">%s</title><desc id="%s-d">%s</desc>`, d.o.ID, html.EscapeString("Drawing of "+name), d.o.ID, html.EscapeString(d.describe(name)))
 	if !o.Bare {
-		out.WriteString("<style>" + Style + "</style>")
+		out.WriteString("<style>" + Style + paper + "</style>")
 	}
 	out.WriteString(d.b.String())
 	out.WriteString("</svg>\n")

@@ -72,7 +72,7 @@ func (s *Shop) BothWays() ([]BothWay, error) {
 // Take puts one of a record's two values into the working file and removes the record. Only the bytes of that value change.
 // The name may leave out the folder and the ending.
 func (s *Shop) Take(name string, which Side) error {
-	l, err := s.repo.Lock(lockWait)
+	l, err := s.repo.Lock(s.lockWait())
 	if err != nil {
 		return err
 	}

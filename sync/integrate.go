@@ -202,5 +202,6 @@ func ownTemp() (string, error) {
 	if err != nil {
 		return "", err
 	}
-	return filepath.Join(d, "objects"), nil
+	d = filepath.Join(d, "objects")
+	return d, os.Mkdir(d, 0o700)
 }

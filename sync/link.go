@@ -29,8 +29,8 @@ func (x *session) dial(r Remote) (*link, error) {
 	if getenv == nil {
 		getenv = os.Getenv
 	}
-	e := &remote.Env{Disk: x.repo.Disk, Ask: x.o.Ask, Getenv: getenv, Home: home, Secret: x.o.Secret, Progress: x.o.Progress, Stale: x.stale}
-	c, err := remote.Dial(x.ctx, remote.Spec{Name: r.Name, URL: r.URL, Kind: r.Kind, Branch: r.Branch}, e)
+	e := &remote.Env{Disk: x.repo.Disk, Ask: x.o.Ask, Getenv: getenv, Home: home, Secret: x.o.Secret, Progress: x.o.Progress, Look: x.dry, Stale: x.stale}
+	c, err := remote.Dial(x.ctx, remote.Spec{Name: r.Name, URL: r.URL, Kind: r.Kind, Branch: r.Branch, Met: r.Met}, e)
 	if err != nil {
 		return nil, err
 	}
@@ -213,10 +213,11 @@ func (x *session) track(l *link, h store.Hash) error {
 		}
 	}
 	short := strings.TrimPrefix(l.branch, "refs/heads/")
-	if l.r.Branch != short {
+	if l.r.Branch != short || !l.r.Met {
 		for i := range x.own.Remotes {
-			if x.own.Remotes[i].Name == l.r.Name {
-				x.own.Remotes[i].Branch = short
+			if r := &x.own.Remotes[i]; r.Name == l.r.Name {
+				r.Branch, r.Met = short, true
+				l.r = *r
 				return x.saveMachine()
 			}
 		}

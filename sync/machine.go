@@ -22,6 +22,8 @@ type Remote struct {
 	Kind remote.Kind `yaml:"kind" json:"kind"`
 	// Branch is the branch there; empty until the first sync finds out.
 	Branch string `yaml:"branch,omitempty" json:"branch,omitempty"`
+	// Met tells that this machine has synced with it before.
+	Met bool `yaml:"met,omitempty" json:"met,omitempty"`
 	// Auto asks for a sync with this remote after each log entry when it is within reach.
 	Auto bool `yaml:"auto,omitempty" json:"auto,omitempty"`
 }
@@ -83,7 +85,7 @@ func (s *Shop) saveMachine() error {
 	if err != nil {
 		return err
 	}
-	if err := store.MkdirAll(s.repo.Disk, s.repo.Own, 0o777); err != nil {
+	if err := store.MakeBelow(s.repo.Disk, s.repo.Git, s.repo.Own, 0o777); err != nil {
 		return store.Name(err, s.repo.Own)
 	}
 	return store.Name(store.WriteFile(s.repo.Disk, s.machinePath(), data, 0o600), s.repo.Own)

@@ -32,8 +32,9 @@ type bench struct {
 	mu   gosync.Mutex
 }
 
-// open takes the shop's lock and commits what was edited here, so that the other machine gets it too.
-func (b *bench) open(ctx context.Context) (*session, func(), error) {
+// open takes the shop's lock and commits what was edited here, so that the other machine gets it too; with look it changes
+// nothing.
+func (b *bench) open(ctx context.Context, look bool) (*session, func(), error) {
 	b.mu.Lock()
 	fail := func(err error) (*session, func(), error) {
 		b.mu.Unlock()
@@ -46,7 +47,11 @@ func (b *bench) open(ctx context.Context) (*session, func(), error) {
 	if s.own.Machine == "" {
 		return fail(&store.Error{Kind: ErrNoMachine, Path: b.dir, Hint: "name this machine first"})
 	}
-	l, err := s.repo.Lock(lockWait)
+	lock := s.repo.Lock
+	if look {
+		lock = s.repo.LockToLook
+	}
+	l, err := lock(s.lockWait())
 	if err != nil {
 		return fail(err)
 	}
@@ -57,16 +62,21 @@ func (b *bench) open(ctx context.Context) (*session, func(), error) {
 	}
 	x := &session{Shop: s, ctx: ctx, o: b.o, rep: &Report{Machine: s.own.Machine}}
 	x.o.DryRun = false
-	if err := x.begin(); err != nil {
+	if look {
+		x.branch, x.head, err = s.repo.Head()
+	} else {
+		err = x.begin()
+	}
+	if err != nil {
 		done()
 		return nil, nil, err
 	}
 	return x, done, nil
 }
 
-// Offer gives the branch.
-func (b *bench) Offer(ctx context.Context) (*remote.Advert, *store.Objects, func(), error) {
-	x, done, err := b.open(ctx)
+// Offer gives the branch: with what was edited here, or with look, as of the last sync.
+func (b *bench) Offer(ctx context.Context, look bool) (*remote.Advert, *store.Objects, func(), error) {
+	x, done, err := b.open(ctx, look)
 	if err != nil {
 		return nil, nil, nil, err
 	}
@@ -85,7 +95,7 @@ func (b *bench) Receive(ctx context.Context, ref string, old, new store.Hash, pa
 	if ref != peerBranch {
 		return errors.New("only the branch that is offered is taken")
 	}
-	x, done, err := b.open(ctx)
+	x, done, err := b.open(ctx, false)
 	if err != nil {
 		return err
 	}

@@ -16,12 +16,15 @@ import (
 	"caul/sync/remote"
 )
 
+// places are the kinds of remote.
+var places = []struct {
+	name string
+	make func(*testing.T) *place
+}{{"folder", folderPlace}, {"folder by vfat's rules", fatPlace}, {"folder on vfat", vfatPlace}, {"ssh", sshPlace}, {"http", httpPlace}, {"peer", peerPlace}}
+
 // Every kind of remote passes the same suite.
 func TestRemotes(t *testing.T) {
-	for _, k := range []struct {
-		name string
-		make func(*testing.T) *place
-	}{{"folder", folderPlace}, {"folder by vfat's rules", fatPlace}, {"folder on vfat", vfatPlace}, {"ssh", sshPlace}, {"http", httpPlace}, {"peer", peerPlace}} {
+	for _, k := range places {
 		t.Run(k.name, func(t *testing.T) { conform(t, k.make(t)) })
 	}
 }

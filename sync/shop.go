@@ -13,7 +13,9 @@ type Shop struct {
 	repo *store.Repo
 	own  machineFile
 
-	stale time.Duration // see remote.Env; zero outside of tests
+	// Zero outside of tests.
+	stale time.Duration // see remote.Env
+	wait  time.Duration // how long a sync waits for another one of the same shop
 }
 
 // Init makes a history for the shop in dir, unless it has one, and names this machine. The shop's files are not touched.
@@ -76,4 +78,9 @@ func (s *Shop) Within(r Remote) bool {
 }
 
 // lockWait is how long a sync waits for another one of the same shop.
-const lockWait = 10 * time.Second
+func (s *Shop) lockWait() time.Duration {
+	if s.wait > 0 {
+		return s.wait
+	}
+	return 10 * time.Second
+}

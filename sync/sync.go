@@ -98,7 +98,11 @@ func (s *Shop) Sync(ctx context.Context, o Options) (*Report, error) {
 	if err != nil {
 		return nil, err
 	}
-	l, err := s.repo.Lock(lockWait)
+	lock := s.repo.Lock
+	if o.DryRun {
+		lock = s.repo.LockToLook
+	}
+	l, err := lock(s.lockWait())
 	if err != nil {
 		return nil, err
 	}
@@ -225,6 +229,11 @@ func (x *session) begin() error {
 	r := x.repo
 	if x.dry {
 		x.batch = r.Objects.NewBatch(true)
+		var err error
+		if x.pending, err = r.Pending(); err != nil {
+			return err
+		}
+		x.rep.Resumed = r.Unfinished()
 	} else {
 		r.Tidy()
 		if err := r.Quiet(); err != nil {
@@ -263,6 +272,9 @@ func (x *session) catchUp() error {
 		if err := x.integrate(p, nil); err != nil {
 			return err
 		}
+	}
+	if x.dry {
+		return nil
 	}
 	if len(x.pending) > 0 {
 		// All of it is in the branch already, only the files are not where it has them.

@@ -60,7 +60,7 @@ func (c *credentials) refused(ctx context.Context, _ *http.Response) (bool, erro
 	if !c.safe() {
 		return false, &store.Error{Kind: ErrAuth, Path: c.spec.URL, Hint: "use https: a token is never sent in the clear"}
 	}
-	if c.from == "helper" {
+	if c.from == "helper" && !c.e.Look {
 		c.helper(ctx, "reject")
 	}
 	c.pass = ""
@@ -84,7 +84,7 @@ func (c *credentials) refused(ctx context.Context, _ *http.Response) (bool, erro
 }
 
 func (c *credentials) accepted(ctx context.Context) {
-	if c.from == "helper" && !c.told {
+	if c.from == "helper" && !c.told && !c.e.Look {
 		c.told = true
 		c.helper(ctx, "approve")
 	}

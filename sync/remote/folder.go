@@ -55,6 +55,11 @@ func dialFolder(s Spec, e *Env) (Conn, error) {
 	case isRepo(filepath.Join(s.URL, ".git")):
 		f.dir, f.busy = filepath.Join(s.URL, ".git"), true
 	default:
+		// Where a stick is put in the tree by hand, its folder stays when it is gone, and is empty: what is written there would lie
+		// on this machine's own disk, and never reach the other.
+		if es, err := os.ReadDir(s.URL); s.Met && err == nil && len(es) == 0 {
+			return nil, &store.Error{Kind: ErrAbsent, Path: s.URL, Hint: "it was synced with before and is an empty folder now: plug the stick in or connect the share; if this is a new, empty one: caul remote forget " + s.Name + ", then caul remote add " + s.Name + " " + s.URL}
+		}
 		f.dir, f.fresh = filepath.Join(s.URL, FolderRepo), true
 	}
 	f.objs, f.refs = store.OpenBare(f.dir, e.Disk, e.stale())

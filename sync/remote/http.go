@@ -39,6 +39,7 @@ type web struct {
 	base string
 	cl   *http.Client
 	auth auth
+	look bool                       // asks a bench to change nothing of its own
 	caps map[string]map[string]bool // by service
 }
 
@@ -158,7 +159,11 @@ func (w *web) named(err error) error {
 
 // info asks a service what the remote has.
 func (w *web) info(ctx context.Context, service string) (*Advert, error) {
-	res, err := w.do(ctx, http.MethodGet, "/info/refs?service="+service, "", nil)
+	path := "/info/refs?service=" + service
+	if w.look {
+		path += "&" + lookOnly
+	}
+	res, err := w.do(ctx, http.MethodGet, path, "", nil)
 	if err != nil {
 		return nil, err
 	}
@@ -217,7 +222,11 @@ func (w *web) Fetch(ctx context.Context, tip store.Hash, known []store.Hash, int
 	if err := writeWants(&b, w.caps[upload], tip, hs); err != nil {
 		return err
 	}
-	res, err := w.do(ctx, http.MethodPost, "/"+upload, upload, b.Bytes())
+	path := "/" + upload
+	if w.look {
+		path += "?" + lookOnly
+	}
+	res, err := w.do(ctx, http.MethodPost, path, upload, b.Bytes())
 	if err != nil {
 		return err
 	}

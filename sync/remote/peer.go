@@ -37,6 +37,11 @@ import (
 // PeerPath is where a bench serves the sync.
 const PeerPath = "/caul/sync"
 
+// lookOnly, as the query of a request, asks a bench to offer what it has committed and to change nothing.
+const lookOnly = "look=1"
+
+func looks(r *http.Request) bool { return r.URL.Query().Get("look") == "1" }
+
 // MacHeader carries the sum of an answer, as a trailer.
 const macHeader = "Caul-Mac"
 
@@ -91,6 +96,7 @@ func dialPeer(s Spec, e *Env) (Conn, error) {
 	w := &web{spec: s, caps: map[string]map[string]bool{}, cl: newClient()}
 	w.base = "http://" + u.Host + PeerPath
 	w.auth = &pairing{spec: s, key: keyOf(token)}
+	w.look = e.Look
 	return w, nil
 }
 
@@ -160,8 +166,8 @@ func (c *checked) Close() error { return c.res.Body.Close() }
 
 // Served is what a bench gives and takes.
 type Served interface {
-	// Offer gives what there is to fetch; done is called when the answer is out.
-	Offer(ctx context.Context) (ad *Advert, objs *store.Objects, done func(), err error)
+	// Offer gives what there is to fetch; done is called when the answer is out. With look, nothing may be changed for it.
+	Offer(ctx context.Context, look bool) (ad *Advert, objs *store.Objects, done func(), err error)
 	// Receive takes a push; store.ErrMoved when the ref is not at old any more.
 	Receive(ctx context.Context, ref string, old, new store.Hash, pack io.Reader) error
 }
@@ -302,7 +308,7 @@ func (v *server) info(w *summed, r *http.Request) {
 		w.fail(http.StatusForbidden, "only the smart protocol is spoken here")
 		return
 	}
-	ad, _, done, err := v.s.Offer(r.Context())
+	ad, _, done, err := v.s.Offer(r.Context(), looks(r))
 	if err != nil {
 		w.fail(http.StatusServiceUnavailable, err.Error())
 		return
@@ -361,7 +367,7 @@ func (v *server) upload(w *summed, r *http.Request, body io.Reader) {
 			haves = append(haves, plumbing.NewHash(f[1]))
 		}
 	}
-	ad, objs, done, err := v.s.Offer(r.Context())
+	ad, objs, done, err := v.s.Offer(r.Context(), looks(r))
 	if err != nil {
 		w.fail(http.StatusServiceUnavailable, err.Error())
 		return

@@ -45,6 +45,7 @@ type Spec struct {
 	URL    string
 	Kind   Kind
 	Branch string // empty: found out at first contact
+	Met    bool   // there was contact before
 }
 
 // Env is what a connection may use of the world around.
@@ -60,6 +61,8 @@ type Env struct {
 	Secret func(name string) string
 	// Progress gets short notes; may be nil.
 	Progress func(string)
+	// Look says that nothing may be changed anywhere: no host key noted, no token approved, nothing committed at a bench.
+	Look bool
 	// Stale is how long a lock in a folder must stand unchanged before it counts as left behind by a pulled stick; zero means
 	// ten seconds.
 	Stale time.Duration
@@ -143,12 +146,25 @@ func Clean(addr string) (string, error) {
 		if err != nil || u.Host == "" {
 			return "", &store.Error{Kind: ErrBadRemote, Path: addr, Hint: "give https://host/path or caul://host:port"}
 		}
-		if _, has := u.User.Password(); has {
-			u.User = url.User(u.User.Username())
-			return "", &store.Error{Kind: ErrBadRemote, Path: u.String(), Hint: "leave the password out of the address: it would be written to a file; use the credential helper or an environment variable"}
+		_, has := u.User.Password()
+		if name := u.User.Username(); has || u.RawQuery != "" || u.Fragment != "" || likeToken(name) {
+			u.RawQuery, u.ForceQuery, u.Fragment = "", false, ""
+			if u.User = url.User(name); name == "" || likeToken(name) {
+				u.User = nil
+			}
+			return "", &store.Error{Kind: ErrBadRemote, Path: u.String(), Hint: "leave passwords and tokens out of the address: it is written to a file; use the credential helper or an environment variable"}
+		}
+	case SSH:
+		if _, _, _, _, err := splitSSH(addr); err != nil {
+			return "", err
 		}
 	}
 	return addr, nil
+}
+
+// likeToken tells a user name that is more likely a token in the user's place: long, with digits in it, and no address of mail.
+func likeToken(s string) bool {
+	return len(s) >= 24 && strings.ContainsAny(s, "0123456789") && !strings.ContainsAny(s, "@.")
 }
 
 // Dial reaches a remote.

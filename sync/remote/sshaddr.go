@@ -20,7 +20,7 @@ func splitSSH(addr string) (usr, hst, port, path string, err error) {
 			return "", "", "", "", bad
 		}
 		if _, has := u.User.Password(); has {
-			return "", "", "", "", &store.Error{Kind: ErrBadRemote, Path: u.Redacted(), Hint: "leave the password out; ssh uses keys"}
+			return "", "", "", "", &store.Error{Kind: ErrBadRemote, Path: strings.Replace(u.Redacted(), ":xxxxx@", "@", 1), Hint: "leave the password out; ssh uses keys"}
 		}
 		path = u.Path
 		if strings.HasPrefix(path, "/~") {

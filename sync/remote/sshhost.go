@@ -76,6 +76,9 @@ func (k *hostKeys) check(name string, addr net.Addr, key ssh.PublicKey) error {
 		k.failed = &store.Error{Kind: ErrUnknown, Path: k.addr, Hint: "compare the key with what its keeper tells you and answer yes, or connect once with ssh; it shows " + print}
 		return k.failed
 	}
+	if k.e.Look {
+		return nil
+	}
 	if err := k.add(name, key); err != nil {
 		k.failed = err
 		return err

@@ -23,6 +23,17 @@ type journal struct {
 	Turn int `json:",omitempty"`
 }
 
+// pending are the commits that were on their way, the last one last.
+func (j *journal) pending() []Hash {
+	var out []Hash
+	for _, p := range append(j.Past[:len(j.Past):len(j.Past)], j.To) {
+		if h, ok := goodHash(p); ok {
+			out = append(out, h)
+		}
+	}
+	return out
+}
+
 func (r *Repo) journalPath() string      { return filepath.Join(r.Own, "journal") }
 func (r *Repo) stageRoot() string        { return filepath.Join(r.Own, "in") }
 func (r *Repo) stageDir(turn int) string { return filepath.Join(r.stageRoot(), strconv.Itoa(turn)) }

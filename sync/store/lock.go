@@ -19,7 +19,11 @@ type Lock struct{ f *os.File }
 
 // TakeLock takes the lock file at path, waiting up to the given time. It returns ErrBusy when another holds it.
 func TakeLock(path string, wait time.Duration) (*Lock, error) {
-	f, err := os.OpenFile(path, os.O_RDWR|os.O_CREATE, 0o666)
+	return takeLock(path, os.O_RDWR|os.O_CREATE, wait)
+}
+
+func takeLock(path string, flags int, wait time.Duration) (*Lock, error) {
+	f, err := os.OpenFile(path, flags, 0o666)
 	if err != nil {
 		return nil, err
 	}
@@ -40,4 +44,9 @@ func TakeLock(path string, wait time.Duration) (*Lock, error) {
 }
 
 // Release drops the lock.
-func (l *Lock) Release() error { return l.f.Close() }
+func (l *Lock) Release() error {
+	if l.f == nil {
+		return nil
+	}
+	return l.f.Close()
+}

@@ -7,8 +7,10 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"maps"
 	"os"
 	"path/filepath"
+	"slices"
 	"sort"
 	"strconv"
 	"strings"
@@ -391,12 +393,16 @@ func sortHashes(hs []Hash) {
 	sort.Slice(hs, func(i, j int) bool { return bytes.Compare(hs[i][:], hs[j][:]) < 0 })
 }
 
-// Borrow lets objects in another folder be read from here too, until Unborrow, and returns that folder.
+// Borrow lets objects in another folder be read from here too, until Unborrow, and returns that folder. What comes in there may
+// build on what is here by now.
 func (o *Objects) Borrow(dir string) *Objects {
 	o.mu.Lock()
 	defer o.mu.Unlock()
+	here := OpenObjects(o.Dir, o.disk)
+	here.extra, here.lent = maps.Clone(o.extra), slices.Clone(o.lent)
 	b := OpenObjects(dir, o.disk)
-	o.lent = append(o.lent, b)
+	b.lent = []*Objects{here}
+	o.lent = append(slices.Clone(o.lent), b)
 	return b
 }
 
@@ -405,6 +411,9 @@ func (o *Objects) Unborrow() {
 	o.mu.Lock()
 	defer o.mu.Unlock()
 	for _, b := range o.lent {
+		for _, here := range b.lent {
+			here.Close()
+		}
 		b.Close()
 	}
 	o.lent = nil

@@ -26,12 +26,7 @@ func (r *Repo) Recover(who Who) (pending []Hash, err error) {
 	if !ok || !ok2 || !ok3 {
 		return nil, &Error{ErrDamaged, r.journalPath(), "delete this file and sync again: the incoming work is fetched anew", nil}
 	}
-	for _, p := range j.Past {
-		if h, ok := goodHash(p); ok {
-			pending = append(pending, h)
-		}
-	}
-	pending = append(pending, to)
+	pending = j.pending()
 	diffs, err := r.Objects.DiffTrees(start, tree)
 	if err != nil {
 		return nil, err
@@ -63,6 +58,20 @@ func (r *Repo) Recover(who Who) (pending []Hash, err error) {
 		return pending, nil
 	}
 	return nil, err
+}
+
+// Pending gives what Recover would, as far as that can be told by looking: the commits that were on their way in a move that
+// was cut off. Nothing is changed.
+func (r *Repo) Pending() ([]Hash, error) {
+	j, err := r.readJournal()
+	if err != nil || j == nil {
+		return nil, err
+	}
+	_, head, err := r.Head()
+	if err != nil || head.String() == j.To {
+		return nil, err
+	}
+	return j.pending(), nil
 }
 
 // away lists the paths that a cut-off move, and those before it, took out of the shop: their files lie in its staging folder.
@@ -223,7 +232,7 @@ func (r *Repo) rescue(turn int, diffs []Diff) error {
 			continue
 		}
 		if d.NewMode == 0 && errors.Is(cerr, os.ErrNotExist) {
-			if err := MkdirAll(r.Disk, filepath.Dir(r.path(d.Path)), 0o777); err != nil {
+			if err := MakeBelow(r.Disk, r.Dir, filepath.Dir(r.path(d.Path)), 0o777); err != nil {
 				return Name(err, p)
 			}
 			if err := r.Disk.Rename(p, r.path(d.Path)); err != nil {

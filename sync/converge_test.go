@@ -136,7 +136,9 @@ func (m *machine) trouble() {
 	case 0, 1: // killed
 		d.At = at
 	case 2: // power cut
-		d.At, d.Cut = at, true
+		d.At, d.Cut, d.Side = at, true, filepath.Join(w.root, "side")
+		require.NoError(w.t, os.MkdirAll(d.Side, 0o777))
+		defer os.RemoveAll(d.Side)
 	case 3: // the stick is pulled
 		d.At, d.Below, d.Err = 1+w.r.IntN(25), w.sticks[stick], syscall.EIO
 	case 4: // no stick there at all

@@ -14,6 +14,7 @@ import (
 	"testing"
 	"time"
 
+	"github.com/go-git/go-git/v5/plumbing"
 	"github.com/stretchr/testify/require"
 
 	"caul/sync/internal/faulty"
@@ -88,6 +89,10 @@ func settled(t testing.TB, home, shop, note string) {
 	y, err := b.HeadCommit()
 	require.NoError(t, err)
 	require.Equal(t, x, y, note)
+	// Two commits of home, one of the shop, and the one that joins them: nothing that came passes for the shop's own work.
+	cs, err := store.Since(b.repo.Objects.GetCommit, []store.Hash{plumbing.NewHash(y)}, nil)
+	require.NoError(t, err, note)
+	require.Len(t, cs, 4, note)
 	st, err := b.Status(context.Background())
 	require.NoError(t, err)
 	require.Empty(t, st.Changes, note)
@@ -102,7 +107,10 @@ func TestCutOffAnywhere(t *testing.T) {
 	keep := root + ".keep"
 	require.NoError(t, os.CopyFS(keep, os.DirFS(root)))
 	defer os.RemoveAll(keep)
+	side := filepath.Join(filepath.Dir(keep), "side")
 	again := func() {
+		require.NoError(t, os.RemoveAll(side))
+		require.NoError(t, os.Mkdir(side, 0o777))
 		for _, d := range []string{home, shop, stick} {
 			require.NoError(t, os.RemoveAll(d))
 		}
@@ -127,7 +135,7 @@ func TestCutOffAnywhere(t *testing.T) {
 			}
 			for ; ; at += step {
 				again()
-				d := &faulty.Disk{Cut: k.cut, Err: k.err, Below: k.below, At: at}
+				d := &faulty.Disk{Cut: k.cut, Side: side, Err: k.err, Below: k.below, At: at}
 				s, err := openOn(shop, d)
 				require.NoError(t, err)
 				s.stale = 20 * time.Millisecond

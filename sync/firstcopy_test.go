@@ -46,7 +46,10 @@ func TestFirstCopyCutOff(t *testing.T) {
 			s, err := initOn(shop, "shop", &faulty.Disk{})
 			require.NoError(t, err)
 			require.NoError(t, s.AddRemote("stick", stick, RemoteOptions{}))
-			d := &faulty.Disk{At: at, Cut: k.cut, Err: k.err}
+			side := filepath.Join(root, "side")
+			require.NoError(t, os.RemoveAll(side))
+			require.NoError(t, os.Mkdir(side, 0o777))
+			d := &faulty.Disk{At: at, Cut: k.cut, Side: side, Err: k.err}
 			wholes := 0
 			d.Before = func(_ int, op, path string) {
 				if op == "sync" && strings.HasPrefix(path, filepath.Join(shop, ".git", "caul", "in")) {

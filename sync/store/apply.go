@@ -100,6 +100,7 @@ type mover struct {
 	done  []bool // it already holds the new content
 	came  []node // what each staged file was when it was whole
 	dirs  map[string]bool
+	held  map[string]error // names tried on this disk
 	turn  int
 	whole Whole // the disk of the shop, when it is synced as a whole; nil when file by file
 }

@@ -103,6 +103,18 @@ func MkdirAll(d Disk, path string, perm os.FileMode) error {
 	return d.SyncDir(parent)
 }
 
+// MakeBelow makes folders below one that must be there: where a stick was pulled out, its files must not go on in a new folder
+// of the same name on this machine's own disk.
+func MakeBelow(d Disk, root, path string, perm os.FileMode) error {
+	if _, err := os.Stat(root); err != nil {
+		if errors.Is(err, os.ErrNotExist) {
+			return &Error{ErrGone, root, "put the stick or share back and sync again; nothing was lost", err}
+		}
+		return err
+	}
+	return MkdirAll(d, path, perm)
+}
+
 // WriteFile replaces a file as a whole: a new file beside it, synced, renamed over it, and the folder synced. After a cut
 // at any moment the name holds the old bytes or the new ones.
 func WriteFile(d Disk, path string, data []byte, perm os.FileMode) error {

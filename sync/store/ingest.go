@@ -18,7 +18,7 @@ import (
 // read, and every delta found its base.
 func (o *Objects) Ingest(r io.Reader) error {
 	dir := filepath.Join(o.Dir, "pack")
-	if err := MkdirAll(o.disk, dir, 0o777); err != nil {
+	if err := MakeBelow(o.disk, o.Dir, dir, 0o777); err != nil {
 		return Name(err, dir)
 	}
 	tmp := filepath.Join(dir, "tmp_pack_"+nonce())

@@ -292,7 +292,7 @@ func (o *Objects) copyPack(p *pack) error {
 		return bad(".idx", "its sum is wrong")
 	}
 	dir := filepath.Join(o.Dir, "pack")
-	if err := MkdirAll(o.disk, dir, 0o777); err != nil {
+	if err := MakeBelow(o.disk, o.Dir, dir, 0o777); err != nil {
 		return Name(err, dir)
 	}
 	tmp := filepath.Join(dir, "tmp_pack_"+nonce())
@@ -327,7 +327,7 @@ func (o *Objects) copyPack(p *pack) error {
 
 func (o *Objects) writePack(count int, fill func(*packer) error) error {
 	dir := filepath.Join(o.Dir, "pack")
-	if err := MkdirAll(o.disk, dir, 0o777); err != nil {
+	if err := MakeBelow(o.disk, o.Dir, dir, 0o777); err != nil {
 		return Name(err, dir)
 	}
 	tmp := filepath.Join(dir, "tmp_pack_"+nonce())

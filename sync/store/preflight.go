@@ -22,6 +22,9 @@ func (m *mover) preflight() error {
 			if why := unsafeName(d.Path); why != "" {
 				return &Error{ErrUnsafe, d.Path, "rename it on the machine it came from (" + why + ")", nil}
 			}
+			if err := m.canHold(d.Path); err != nil {
+				return err
+			}
 		}
 		if d.OldMode == ModeSub || d.NewMode == ModeSub {
 			m.done[i] = true // carried in the history only

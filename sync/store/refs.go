@@ -180,7 +180,7 @@ func (r *Refs) remembered(name string) Hash {
 // git's own lock for the ref, so that of two writers one gets ErrMoved and loses nothing.
 func (r *Refs) Set(name string, old, new Hash) error {
 	path := filepath.Join(r.Dir, filepath.FromSlash(name))
-	if err := MkdirAll(r.disk, filepath.Dir(path), 0o777); err != nil {
+	if err := MakeBelow(r.disk, r.Dir, filepath.Dir(path), 0o777); err != nil {
 		return Name(err, r.Dir)
 	}
 	lock := path + ".lock"
@@ -205,7 +205,7 @@ func (r *Refs) set(path, name string, old, new Hash) error {
 	line := []byte(new.String() + "\n")
 	if r.Remember {
 		// The new value is on the disk under one name or the other at any moment, and what it needs is there already.
-		if err := MkdirAll(r.disk, filepath.Join(r.Dir, "caul"), 0o777); err != nil {
+		if err := MakeBelow(r.disk, r.Dir, filepath.Join(r.Dir, "caul"), 0o777); err != nil {
 			return Name(err, r.Dir)
 		}
 		if err := WriteFile(r.disk, r.memory(name), []byte(new.String()+" "+name+"\n"), 0o644); err != nil {

@@ -60,7 +60,7 @@ func InitBare(dir, branch string, d Disk) error {
 // so a half-made one is simply made again.
 func bareBones(git, conf, branch string, d Disk) error {
 	for _, s := range []string{"objects/pack", "objects/info", "refs/heads", "refs/tags", "info"} {
-		if err := MkdirAll(d, filepath.Join(git, filepath.FromSlash(s)), 0o777); err != nil {
+		if err := MakeBelow(d, filepath.Dir(git), filepath.Join(git, filepath.FromSlash(s)), 0o777); err != nil {
 			return Name(err, git)
 		}
 	}
@@ -148,10 +148,19 @@ func (r *Repo) Close() { r.Objects.Close() }
 
 // Lock takes the lock against a second sync.
 func (r *Repo) Lock(wait time.Duration) (*Lock, error) {
-	if err := MkdirAll(r.Disk, r.Own, 0o777); err != nil {
+	if err := MakeBelow(r.Disk, r.Git, r.Own, 0o777); err != nil {
 		return nil, Name(err, r.Own)
 	}
 	return TakeLock(filepath.Join(r.Own, "lock"), wait)
+}
+
+// LockToLook takes the lock for one that only looks, and so must not make its file: where there is none, nobody has synced yet.
+func (r *Repo) LockToLook(wait time.Duration) (*Lock, error) {
+	l, err := takeLock(filepath.Join(r.Own, "lock"), os.O_RDWR, wait)
+	if errors.Is(err, os.ErrNotExist) {
+		return &Lock{}, nil
+	}
+	return l, err
 }
 
 // Quiet refuses to work while git is in the middle of something of its own.
@@ -258,7 +267,7 @@ func (r *Repo) Reflog(branch string, from, to Hash, w Who, why string) {
 	line := fmt.Sprintf("%s %s %s\t%s\n", from, to, w.encode(), why)
 	for _, n := range []string{"HEAD", branch} {
 		p := filepath.Join(r.Git, "logs", filepath.FromSlash(n))
-		if MkdirAll(r.Disk, filepath.Dir(p), 0o777) != nil {
+		if MakeBelow(r.Disk, r.Git, filepath.Dir(p), 0o777) != nil {
 			return
 		}
 		if f, err := r.Disk.Append(p, 0o666); err == nil {
@@ -316,10 +325,10 @@ func (r *Repo) Clean(dir string) (bool, error) {
 // behind must not look like a file of the shop.
 func (r *Repo) WriteWork(path string, data []byte) error {
 	p := r.path(path)
-	if err := MkdirAll(r.Disk, filepath.Dir(p), 0o777); err != nil {
+	if err := MakeBelow(r.Disk, r.Dir, filepath.Dir(p), 0o777); err != nil {
 		return Name(err, p)
 	}
-	if err := MkdirAll(r.Disk, r.Own, 0o777); err != nil {
+	if err := MakeBelow(r.Disk, r.Git, r.Own, 0o777); err != nil {
 		return Name(err, p)
 	}
 	tmp, err := writeTemp(r.Disk, filepath.Join(r.Own, "work"), data, 0o666)

@@ -58,6 +58,9 @@ func (r *Repo) Snapshot(ctx context.Context, x *Index, b *Batch) (*Shot, error) 
 			s.Notes = append(s.Notes, f.path+": left out, "+why)
 			continue
 		}
+		if why := Awkward(f.path); why != "" && f.at < 0 {
+			s.Notes = append(s.Notes, f.path+": a Windows machine, or a shop that lies on a stick, cannot hold this name; it "+why)
+		}
 		data, err := readNode(r.path(f.path), f.node.mode)
 		if err != nil {
 			if errors.Is(err, os.ErrNotExist) || errors.Is(err, errChanged) {

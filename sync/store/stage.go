@@ -15,7 +15,7 @@ const wholeFrom = 64
 func (m *mover) stage() error {
 	r := m.r
 	m.unstage()
-	if err := MkdirAll(r.Disk, r.stageDir(m.turn), 0o777); err != nil {
+	if err := MakeBelow(r.Disk, r.Git, r.stageDir(m.turn), 0o777); err != nil {
 		return Name(err, r.Own)
 	}
 	if len(m.diffs) >= wholeFrom {

@@ -30,6 +30,9 @@ type Disk struct {
 	Below string
 	// Cut loses, at the failing change, half of every file that was written and not synced.
 	Cut bool
+	// Side, with Cut, is a folder on the same disk for keeping second links to files; with it, names in folders that were not
+	// synced are lost too.
+	Side string
 	// Before is called before each counted change with its number; may be nil.
 	Before func(n int, op, path string)
 
@@ -37,6 +40,7 @@ type Disk struct {
 	FAT string
 
 	unsynced map[string]bool
+	names    names
 	cut      bool
 }
 
@@ -65,6 +69,7 @@ func (d *Disk) step(op, path string) error {
 				_ = os.Truncate(p, fi.Size()/2)
 			}
 		}
+		d.names.lose()
 	}
 	before := d.Before
 	d.mu.Unlock()
@@ -82,6 +87,27 @@ func (d *Disk) step(op, path string) error {
 		return &fs.PathError{Op: op, Path: path, Err: errno}
 	}
 	return err
+}
+
+// naming notes the names that a change is about to change; the function it gives is called when that succeeded.
+func (d *Disk) naming(paths ...string) func() {
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	if !d.Cut || d.Side == "" || d.cut {
+		return func() {}
+	}
+	d.names.side = d.Side
+	var done []func()
+	for _, p := range paths {
+		done = append(done, d.names.before(filepath.Clean(p)))
+	}
+	return func() {
+		d.mu.Lock()
+		defer d.mu.Unlock()
+		for _, f := range done {
+			f()
+		}
+	}
 }
 
 type file struct {
@@ -137,7 +163,11 @@ func (d *Disk) Create(path string, perm os.FileMode) (store.File, error) {
 	if d.fat().holds(path) {
 		perm = 0o777
 	}
+	named := d.naming(path)
 	f, err := d.OS.Create(path, perm)
+	if err == nil {
+		named()
+	}
 	return d.open(path, f, err)
 }
 
@@ -166,8 +196,10 @@ func (d *Disk) Rename(from, to string) error {
 	if err := d.fat().named("rename", to); err != nil && !strings.EqualFold(from, to) {
 		return err
 	}
+	named := d.naming(from, to)
 	err := d.OS.Rename(from, to)
 	if err == nil {
+		named()
 		d.moved(from, to)
 	}
 	return err
@@ -180,8 +212,10 @@ func (d *Disk) Place(from, to string) error {
 	if err := d.fat().unable(from, to); err != nil {
 		return err
 	}
+	named := d.naming(from, to)
 	err := d.OS.Place(from, to)
 	if err == nil {
+		named()
 		d.moved(from, to)
 	}
 	return err
@@ -194,8 +228,10 @@ func (d *Disk) Swap(a, b string) error {
 	if err := d.fat().unable(a, b); err != nil {
 		return err
 	}
+	named := d.naming(a, b)
 	err := d.OS.Swap(a, b)
 	if err == nil {
+		named()
 		d.mu.Lock()
 		x, y := d.unsynced[a], d.unsynced[b]
 		delete(d.unsynced, a)
@@ -215,7 +251,12 @@ func (d *Disk) Remove(path string) error {
 	if err := d.step("remove", path); err != nil {
 		return err
 	}
-	return d.OS.Remove(path)
+	named := d.naming(path)
+	err := d.OS.Remove(path)
+	if err == nil {
+		named()
+	}
+	return err
 }
 
 func (d *Disk) Mkdir(path string, perm os.FileMode) error {
@@ -225,7 +266,12 @@ func (d *Disk) Mkdir(path string, perm os.FileMode) error {
 	if err := d.fat().named("mkdir", path); err != nil {
 		return err
 	}
-	return d.OS.Mkdir(path, perm)
+	named := d.naming(path)
+	err := d.OS.Mkdir(path, perm)
+	if err == nil {
+		named()
+	}
+	return err
 }
 
 func (d *Disk) Symlink(target, path string) error {
@@ -235,7 +281,12 @@ func (d *Disk) Symlink(target, path string) error {
 	if d.fat().holds(path) {
 		return &fs.PathError{Op: "symlink", Path: path, Err: syscall.EPERM}
 	}
-	return d.OS.Symlink(target, path)
+	named := d.naming(path)
+	err := d.OS.Symlink(target, path)
+	if err == nil {
+		named()
+	}
+	return err
 }
 
 // Chmod changes nothing on a stick.
@@ -266,11 +317,19 @@ func (w whole) Sync() error {
 	w.d.mu.Lock()
 	defer w.d.mu.Unlock()
 	clear(w.d.unsynced)
+	w.d.names.synced("")
 	return nil
 }
 
 func (w whole) Close() error { return nil }
 
 func (d *Disk) SyncDir(path string) error {
-	return d.step("syncdir", filepath.Clean(path))
+	path = filepath.Clean(path)
+	if err := d.step("syncdir", path); err != nil {
+		return err
+	}
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	d.names.synced(path)
+	return nil
 }

@@ -5,7 +5,10 @@ import (
 	"sort"
 	"strings"
 	"time"
+	"unicode"
+	"unicode/utf8"
 
+	"caul/sync/settle"
 	"caul/sync/store"
 )
 
@@ -34,7 +37,12 @@ func describe(cs []Change, entry func(path string) []byte) string {
 	}
 	jobs := map[string]*work{}
 	var names, rest []string
+	decided := 0
 	for _, c := range cs {
+		if strings.HasPrefix(c.Path, settle.RecordFolder+"/") && c.What == Deleted {
+			decided++
+			continue
+		}
 		j, p := splitJob(c.Path)
 		if j == "" {
 			rest = append(rest, string(c.What)+" "+c.Path)
@@ -94,6 +102,17 @@ func describe(cs []Change, entry func(path string) []byte) string {
 	if len(rest) > 0 {
 		lines = append(lines, strings.Join(rest, ", "))
 	}
+	if decided > 0 {
+		lines = append(lines, "decided "+count(decided, "value", "values")+" that two machines had changed")
+	}
+	for i, l := range lines { // a message is text of lines, whatever a file is called
+		lines[i] = strings.Map(func(r rune) rune { // bytes that are no text come out as the sign for that
+			if unicode.IsControl(r) {
+				return ' '
+			}
+			return r
+		}, l)
+	}
 	subject := strings.Join(lines, "; ")
 	if len(subject) <= subjectMax {
 		return subject
@@ -115,7 +134,7 @@ func describe(cs []Change, entry func(path string) []byte) string {
 // didWhat tells a log entry: from its front matter, or else from its name.
 func didWhat(name string, data []byte) string {
 	var did, step string
-	if s, ok := strings.CutPrefix(string(data), "---\n"); ok {
+	if s, ok := strings.CutPrefix(strings.ReplaceAll(string(data), "\r\n", "\n"), "---\n"); ok {
 		if end := strings.Index(s, "\n---"); end >= 0 {
 			s = s[:end]
 		}
@@ -157,7 +176,7 @@ const editedMax = 200
 func trailers(edited map[string]time.Time) string {
 	var paths []string
 	for p := range edited {
-		if strings.ContainsAny(p, "\n\r") || !strings.HasSuffix(p, ".yaml") && !strings.HasSuffix(p, ".md") {
+		if strings.ContainsAny(p, "\n\r") || !utf8.ValidString(p) || !strings.HasSuffix(p, ".yaml") && !strings.HasSuffix(p, ".md") {
 			continue
 		}
 		paths = append(paths, p)

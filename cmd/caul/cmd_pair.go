@@ -28,7 +28,7 @@ const benchPort = "7246"
 func newPair(e *env) *cobra.Command {
 	var o pairOptions
 	c := &cobra.Command{
-		Use: "pair ADDRESS [DIR]", Short: "pair this machine with a bench on the shop's network, once, for sync",
+		Use: "pair ADDRESS [DIR]", Short: "pair this machine with a bench on the network, once, for sync",
 		Long: `pair makes the bench at ADDRESS, as "caul bench --lan" shows it there, a place
 this shop syncs with. It asks for the token that stands in the same terminal,
 tries it with a first sync, and keeps it with this user's settings, so that
@@ -70,7 +70,7 @@ func runPair(ctx context.Context, e *env, args []string, o pairOptions) error {
 			return err
 		}
 	}
-	so := sync.Options{Now: e.now, Reread: reread, Secret: func(string) string { return token }}
+	so := sync.Options{Now: e.now, Reread: reread, RereadShop: rereadShop, Secret: func(string) string { return token }}
 	var rep *sync.Report
 	if s != nil {
 		rep, err = pairHere(ctx, e, s, addr, o, so)

@@ -119,54 +119,6 @@ func printChanges(e *env, cs []sync.Change) {
 			e.printf("    and %d more\n", len(cs)-listed)
 			return
 		}
-		e.printf("    %-8s %s\n", c.What, c.Path)
-	}
-}
-
-func printSync(e *env, r *sync.Report) {
-	if r.DryRun {
-		e.printf("nothing was changed; this is what a sync would do\n")
-	}
-	if r.Resumed {
-		e.printf("a sync that was cut off was carried on\n")
-	}
-	if len(r.Kept) > 0 {
-		e.printf("kept from here: %s\n", r.Message)
-	}
-	for i := range r.Remotes {
-		m := &r.Remotes[i]
-		e.printf("%s: %s\n", e.bold(m.Name), m.State)
-		if m.Error != "" {
-			e.printf("    %s\n", m.Error)
-		}
-		if m.Hint != "" {
-			e.printf("    hint: %s\n", m.Hint)
-		}
-		if len(m.Came) > 0 {
-			e.printf("  came: %s\n", sync.Summary(m.Came))
-			printChanges(e, m.Came)
-		}
-		if len(m.Went) > 0 {
-			e.printf("  went: %s\n", sync.Summary(m.Went))
-			printChanges(e, m.Went)
-		}
-		if m.State == sync.InStep && len(m.Came)+len(m.Went) == 0 {
-			e.printf("    nothing new on either side\n")
-		}
-		for _, b := range m.Bundles {
-			e.printf("  offers: %s\n", b.Path)
-		}
-		for _, n := range m.Notes {
-			e.printf("    %s\n", n)
-		}
-	}
-	if len(r.Remotes) == 0 {
-		e.printf("no other place to keep in step with; add one: caul remote add stick /media/stick\n")
-	}
-	for _, n := range r.Look {
-		e.printf("look: %s\n", n)
-	}
-	if n := len(r.BothWays); n > 0 {
-		e.printf("look: %d value%s changed on two machines; the newer stand%s: caul both-ways\n", n, plural(n), map[bool]string{true: "s"}[n == 1])
+		e.printf("    %-8s %s\n", c.What, visible(c.Path))
 	}
 }

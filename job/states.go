@@ -60,11 +60,12 @@ func (j *Job) States() (map[string]StepState, []Doubt) {
 // Doubts are those of the log itself, and entries dated after now.
 func (j *Job) Doubts(now time.Time) []Doubt {
 	_, ds := j.States()
+	void := j.TakenBack()
 	for _, e := range j.Log {
-		if e.Time.After(now.Add(aheadOfNow)) {
+		if e.Time.After(now.Add(aheadOfNow)) && !void[e.ID] {
 			ds = append(ds, Doubt{Entry: e.At,
 				Text: fmt.Sprintf("%s is dated %s, which has not come yet", e.ID, e.Time.Format("2006-01-02 15:04 -07:00")),
-				Hint: "check the clock of the machine that wrote it, and mend `at:` by hand"})
+				Hint: "take it back with `caul undo`, or mend its `at:` by hand, and check the clock of the machine that wrote it"})
 		}
 	}
 	return ds

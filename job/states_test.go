@@ -115,6 +115,9 @@ func TestFutureDated(t *testing.T) {
 	j := foldJob(entryAt(0, "shop", DidBegin, "mill"))
 	require.Empty(t, j.Doubts(noon))
 	require.Contains(t, j.Doubts(noon.Add(-time.Hour))[0].Text, "which has not come yet")
+	back := entryAt(1, "shop", DidUndo, "mill")
+	back.Entry = j.Log[0].ID
+	require.Empty(t, foldJob(j.Log[0], back).Doubts(noon.Add(-5*time.Minute)), "taken back, and no more said")
 }
 
 // TestFoldIsASet folds random logs in every order they may arrive in, with

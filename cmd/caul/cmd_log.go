@@ -64,7 +64,7 @@ func newLogCommands(e *env) []*cobra.Command {
 			c.Flags().BoolVar(&o.private, "private", false, "never goes out with a shared build")
 			c.Flags().StringSliceVar(&o.picture, "picture", nil, "a picture `file` to keep with the note")
 		}},
-		{use: "reading CHECK", short: "write down a reading of a check", did: job.DidRead, args: exactly(1, "a check, as CHECK or JOB/CHECK"), find: checkJob, fill: fillReading, flags: func(c *cobra.Command, o *logOptions) {
+		{use: "reading CHECK [LENGTH...]", short: "write down a reading of a check", did: job.DidRead, args: atLeast(1, "a check, as CHECK or JOB/CHECK"), find: checkJob, fill: fillReading, flags: func(c *cobra.Command, o *logOptions) {
 			c.Flags().StringSliceVar(&o.value, "value", nil, "the reading, as 0.003 in; five-cut: the two widths and the strip's length, a,b,l")
 		}},
 		{use: "air TEMPERATURE", short: "write down the shop's air", did: job.DidAir, args: exactly(1, "a temperature, as 16C or 61F"), find: airJob, fill: fillAir},
@@ -99,7 +99,7 @@ func newLogCommand(e *env, v logVerb) *cobra.Command {
 		RunE: func(cmd *cobra.Command, a []string) error { return runLog(cmd.Context(), e, v, a, o) }}
 	c.Flags().StringVarP(&o.jobID, "job", "j", "", "the `job`, where its name is needed")
 	c.Flags().StringVarP(&o.note, "note", "m", "", "a line to go with it")
-	c.Flags().StringVar(&o.at, "at", "", "when it was, as 19:05 or 2026-03-14T19:05 (default: now)")
+	c.Flags().StringVar(&o.at, "at", "", "when it was, as 19:05 or 2026-03-14T19:05 (default: now); a time more than 12 h ahead is yesterday's")
 	if v.flags != nil {
 		v.flags(c, &o)
 	}
@@ -114,6 +114,9 @@ func runLog(ctx context.Context, e *env, v logVerb, args []string, o logOptions)
 	when, err := parseWhen(o.at, e.now(), s.Zone)
 	if err != nil {
 		return err
+	}
+	if _, err := time.Parse("15:04", o.at); err == nil && when.Sub(e.now()) > 12*time.Hour {
+		when = when.AddDate(0, 0, -1) // said after midnight of the evening before: what is written down has happened
 	}
 	if v.check != nil {
 		if err := v.check(args, o); err != nil {
@@ -144,11 +147,12 @@ func runLog(ctx context.Context, e *env, v logVerb, args []string, o logOptions)
 		en.Air = &t
 	}
 	if o.minutes != "" {
+		hint := "write the hands-on time, as \"40 min\" or 1h30m"
 		if en.Minutes, err = measure.ParseSpan(o.minutes); err != nil {
-			return usage("--took %q: %v", o.minutes, err)
+			return &fault{code: exitUsage, msg: fmt.Sprintf("--took %q: %v", o.minutes, err), hint: hint}
 		}
 		if en.Minutes <= 0 {
-			return usage("--took %q is no time at all", o.minutes)
+			return &fault{code: exitUsage, msg: fmt.Sprintf("--took %q is no time at all", o.minutes), hint: hint}
 		}
 	}
 	if v.fill != nil {
@@ -249,6 +253,9 @@ func afterLog(ctx context.Context, e *env, s *job.Shop, j *job.Job, file string,
 			if a.Reading.Shim != "" {
 				e.printf("%s\n", a.Reading.Shim)
 			}
+		}
+		if en.Did == job.DidSpoil {
+			e.printf("%d %s to be cut again: caul cut %s\n", en.Qty, en.Item, j.ID)
 		}
 		for _, u := range a.Uses {
 			switch {

@@ -128,3 +128,13 @@ func exactly(n int, what string) cobra.PositionalArgs {
 		return nil
 	}
 }
+
+// atLeast asks for n arguments or more and says what the first are.
+func atLeast(n int, what string) cobra.PositionalArgs {
+	return func(cmd *cobra.Command, args []string) error {
+		if len(args) < n {
+			return exactly(n, what)(cmd, args)
+		}
+		return nil
+	}
+}

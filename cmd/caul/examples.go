@@ -59,9 +59,9 @@ caul undo -j torsion-table`,
 	"note": `caul note "squeeze-out even on both long sides"
 caul note "the gap at the left end" --picture gap.jpg
 caul note "what I paid" --private`,
-	"reading": `caul reading flat --value "0.003 in"
+	"reading": `caul reading flat "0.003 in"
 caul reading torsion-table/flat --value "0.08 mm"
-caul reading square --value 1.250,1.247,20`,
+caul reading square 1.250 1.247 20`,
 	"air": `caul air 61F
 caul air 16C --at 07:30`,
 	"bought": `caul bought birch-ply-1/2 --packs 2 --paid 124.00

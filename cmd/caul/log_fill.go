@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"io"
 	"path"
+	"slices"
 	"strings"
 	"time"
 
@@ -101,18 +102,19 @@ func fillNote(e *env, s *job.Shop, j *job.Job, en *job.Entry, args []string, o l
 
 func fillReading(_ *env, s *job.Shop, j *job.Job, en *job.Entry, args []string, o logOptions) error {
 	en.Check = path.Base(args[0])
-	if len(o.value) == 0 {
-		return &fault{code: exitUsage, msg: "a reading needs --value", hint: "write a length, as --value \"0.003 in\" or --value \"0.08 mm\""}
+	values := append(slices.Clone(o.value), args[1:]...)
+	if len(values) == 0 {
+		return &fault{code: exitUsage, msg: "a reading needs its length", hint: fmt.Sprintf("such as: caul reading %s \"0.003 in\", or \"0.08 mm\"", args[0])}
 	}
 	system := s.Units.Length.System
 	if j.Units != nil {
 		system = *j.Units
 	}
 	var dims []job.Dim
-	for _, v := range o.value {
+	for _, v := range values {
 		l, err := measure.ParseLength(v, system)
 		if err != nil {
-			return &fault{code: exitUsage, msg: fmt.Sprintf("--value %q: %v", v, err), hint: "write a length, as 0.003 in or 0.08 mm"}
+			return &fault{code: exitUsage, msg: fmt.Sprintf("the reading %q: %v", v, err), hint: "write a length, as 0.003 in or 0.08 mm"}
 		}
 		dims = append(dims, job.Dim{Length: l, Set: true, Exact: true, Src: v})
 	}
@@ -128,7 +130,7 @@ func fillReading(_ *env, s *job.Shop, j *job.Job, en *job.Entry, args []string, 
 		}
 		en.Five = dims
 	case len(dims) != 1:
-		return &fault{code: exitUsage, msg: fmt.Sprintf("%s takes one length, and here %s", en.Check, areThere(len(dims))), hint: "give one --value a reading"}
+		return &fault{code: exitUsage, msg: fmt.Sprintf("%s takes one length, and here %s", en.Check, areThere(len(dims))), hint: "give each reading a command of its own, and write decimals with a point, as 0.004"}
 	default:
 		en.Value = dims[0]
 	}

@@ -144,6 +144,9 @@ func known(cmd *cobra.Command, args []string) error {
 		return nil
 	}
 	hint := "`" + cmd.CommandPath() + " --help` lists the commands"
+	if c := alsoSaid[strings.ToLower(args[0])]; c != "" && !cmd.HasParent() {
+		return &fault{code: exitUsage, msg: fmt.Sprintf("%s has no command %q", cmd.CommandPath(), args[0]), hint: "did you mean `caul " + c + "`?"}
+	}
 	if cmd.SuggestionsMinimumDistance <= 0 {
 		cmd.SuggestionsMinimumDistance = 2
 	}
@@ -151,6 +154,17 @@ func known(cmd *cobra.Command, args []string) error {
 		hint = "did you mean `" + cmd.CommandPath() + " " + s[0] + "`?"
 	}
 	return &fault{code: exitUsage, msg: fmt.Sprintf("%s has no command %q", cmd.CommandPath(), args[0]), hint: hint}
+}
+
+// alsoSaid are words that people say for a command that is called something
+// else here.
+var alsoSaid = map[string]string{
+	"start": "begin", "began": "begin", "done": "finish", "finished": "finish", "end": "finish",
+	"clamped": "clamp", "unclamped": "unclamp", "off": "unclamp", "pause": "aside", "resume": "take-up",
+	"read": "reading", "measure": "reading", "check": "proof", "prove": "proof", "log": "note", "spoil": "spoiled",
+	"use": "used", "temperature": "air", "price": "cost", "init": "new shop", "make": "new job",
+	"glue": "glue-up", "setup": "set-ups", "setups": "set-ups", "drawing": "draw", "pages": "site",
+	"status": "now", "today": "now", "copy": "remote copy", "send": "share",
 }
 
 // askArgs words what cobra says of too many or too few arguments as every other

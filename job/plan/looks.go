@@ -51,6 +51,9 @@ func Looks(s *job.Shop, j *job.Job, en job.Entry) []string {
 	switch en.Did {
 	case job.DidBegin:
 		if then.State == job.OnBench {
+			if en.Time.Before(then.Begun) {
+				return []string{fmt.Sprintf("%s was begun already, %s; the earlier time counts", name, since(then.Begun))}
+			}
 			return []string{fmt.Sprintf("%s is on the bench already, since %s; the first time stands", name, since(then.Begun))}
 		}
 		return blocked()

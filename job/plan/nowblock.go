@@ -2,6 +2,7 @@ package plan
 
 import (
 	"fmt"
+	"slices"
 	"time"
 
 	"caul/job"
@@ -45,12 +46,23 @@ func (v *nowView) block(sv *stepView) (by string, until time.Time) {
 		}
 	}
 	if len(waits) > 0 {
-		return "waits for " + list(waits), time.Time{}
+		return "waits for " + list(once(waits)), time.Time{} // two waits on one step are one name
 	}
 	if by != "" {
 		return by, until
 	}
 	return v.short(sv)
+}
+
+// once is each word of a list, the first time it stands there.
+func once(words []string) []string {
+	var out []string
+	for _, w := range words {
+		if !slices.Contains(out, w) {
+			out = append(out, w)
+		}
+	}
+	return out
 }
 
 func waitWords(p *stepView, l *job.Lag) string {

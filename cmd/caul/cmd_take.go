@@ -86,7 +86,11 @@ func runTake(e *env, file string, o takeOptions) error {
 		return err
 	}
 	return e.print("take", t, func() error {
-		e.printf("taken in as jobs/%s: %d files\n", t.Job, len(t.Files))
+		if len(t.Files) == 0 {
+			e.printf("jobs/%s: this version is in the shop already; nothing was written\n", t.Job)
+			return nil
+		}
+		e.printf("taken in as jobs/%s: %d files written\n", t.Job, len(t.Files))
 		for _, n := range t.Notes {
 			e.printf("look: %s\n", n)
 		}
@@ -116,6 +120,12 @@ func askFor(e *env, p *share.Proposal, a *share.Answers) {
 			continue
 		}
 		c := s.Choices[0]
+		if c.Far { // nothing that pressing Enter may stand for
+			if v := e.line(fmt.Sprintf("which of your stock for %s, %s (none of yours is near it): ", s.Theirs, s.Thick)); v != "" {
+				a.Stock[s.Theirs] = v
+			}
+			continue
+		}
 		v := e.line(fmt.Sprintf("which of your stock for %s, %s (%s, %s): ", s.Theirs, s.Thick, c.Stock, c.Thick))
 		if v == "" {
 			v = c.Stock
@@ -178,6 +188,8 @@ func printProposal(e *env, p *share.Proposal) {
 		e.printf("  %s, %s, for %s\n", s.Theirs, s.Thick, strings.Join(s.Parts, ", "))
 		if len(s.Choices) == 0 {
 			e.printf("    your shop has no %s that could stand for it: --add-missing adds theirs\n", s.Form)
+		} else if s.Choices[0].Far {
+			e.printf("    none of yours is near as thick: --add-missing adds theirs\n")
 		}
 		for i, c := range s.Choices {
 			if i == 3 {

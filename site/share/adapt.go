@@ -46,6 +46,7 @@ func adapt(b *Bundle, shop *job.Shop, a Answers) (*adapted, error) {
 	m := match(b, shop, a)
 	open := m.problems
 	p := Propose(b, shop, a)
+	unsettled := map[string]bool{}
 	chosen := map[string]measure.Length{} // thickness of what stands for each stock of theirs
 	for i, s := range p.Swaps {
 		st := &b.Shop.Stock[i]
@@ -69,6 +70,7 @@ func adapt(b *Bundle, shop *job.Shop, a Answers) (*adapted, error) {
 			chosen[s.Theirs] = thickOf(st)
 			continue
 		default:
+			unsettled[s.Theirs] = true
 			open = append(open, fmt.Errorf("%w: which of your stock stands for %s, %s thick", ErrAnswer, s.Theirs, s.Thick))
 			continue
 		}
@@ -103,6 +105,7 @@ func adapt(b *Bundle, shop *job.Shop, a Answers) (*adapted, error) {
 		case follows:
 			length(q.Name, thick)
 			out.notes = append(out.notes, fmt.Sprintf("%s: %s, as your stock for %s is thick (theirs: %s)", q.Name, exactly(thick, shop.Units.Length), q.Follows, q.Theirs))
+		case unsettled[q.Follows]: // it follows from the stock that is asked for
 		default:
 			open = append(open, fmt.Errorf("%w: %s, --measure %s=length (theirs: %s)", ErrAnswer, q.Ask, q.Name, q.Theirs))
 		}
@@ -122,6 +125,9 @@ func adapt(b *Bundle, shop *job.Shop, a Answers) (*adapted, error) {
 	}
 	for _, n := range m.needs {
 		out.notes = append(out.notes, strings.TrimSpace(n.Kind+" "+n.Theirs)+": "+n.Settled)
+	}
+	if theirs := unitsOf(b); theirs != shop.Units.Length.System {
+		out.notes = append(out.notes, fmt.Sprintf("units: job.yaml and the texts of the build are in %s; the lengths in set-ups say so and stand in %s too", inWords(theirs), inWords(shop.Units.Length.System)))
 	}
 	out.shop = m.toShop
 	out.job, err = m.apply(out.job)

@@ -358,7 +358,8 @@ func (m *matcher) open() []Need {
 
 // apply writes the settling into job.yaml.
 func (m *matcher) apply(data []byte) ([]byte, error) {
-	if len(m.needs) == 0 {
+	foreign := unitsOf(m.b) != m.shop.Units.Length.System
+	if len(m.needs) == 0 && !foreign {
 		return data, nil
 	}
 	var doc yaml.Node
@@ -386,6 +387,9 @@ func (m *matcher) apply(data []byte) ([]byte, error) {
 				swap(m.words)
 			}
 		case "setup":
+			if foreign {
+				n.SetString(m.withUnits(n.Value))
+			}
 			word, rest, more := strings.Cut(n.Value, ",")
 			if y := m.words[strings.TrimSpace(word)]; y != "" {
 				if more {

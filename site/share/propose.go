@@ -32,6 +32,7 @@ type Choice struct {
 	Thick   string   `json:"thick"`
 	Differs string   `json:"differs,omitempty"` // by how much it is thicker or thinner
 	Changes []string `json:"changes,omitempty"` // parts and machining that would change with it
+	Far     bool     `json:"far,omitempty"`     // a sheet more than a quarter thicker or thinner: hardly meant to stand for it
 	by      measure.Length
 }
 
@@ -137,6 +138,7 @@ func swap(b *Bundle, st *job.Stock, shop *job.Shop) Swap {
 			}
 			c.Differs = exactly(c.by.Abs(), u) + " " + word
 			c.Changes = thickUsers(b.Job, st)
+			c.Far = st.Form == "sheet" && 4*c.by.Abs() > thickOf(st)
 		}
 		s.Choices = append(s.Choices, c)
 	}
@@ -156,6 +158,9 @@ func swap(b *Bundle, st *job.Stock, shop *job.Shop) Swap {
 			return a < b
 		}
 		return s.Choices[i].by.Abs() < s.Choices[k].by.Abs()
+	})
+	sort.SliceStable(s.Choices, func(i, k int) bool {
+		return !s.Choices[i].Far && s.Choices[k].Far
 	})
 	return s
 }

@@ -21,7 +21,7 @@ const from = "from"
 // Taken says what taking in did.
 type Taken struct {
 	Job   string   `json:"job"`
-	Files []string `json:"files"`
+	Files []string `json:"files"` // that are new or changed; none where the shop has this version already
 	Notes []string `json:"notes,omitempty"`
 }
 
@@ -157,7 +157,12 @@ func write(shop *job.Shop, id string, files map[string][]byte, notes []string) (
 		}
 		return paths[a] < paths[b]
 	})
+	t := &Taken{Job: id, Files: []string{}, Notes: notes}
 	for _, p := range paths {
+		if old, err := job.ReadFile(shop.Dir, p); err == nil && bytes.Equal(old, files[p]) {
+			continue
+		}
+		t.Files = append(t.Files, p)
 		full := filepath.Join(shop.Dir, filepath.FromSlash(p))
 		if err := os.MkdirAll(filepath.Dir(full), 0o755); err != nil {
 			return nil, err
@@ -166,5 +171,5 @@ func write(shop *job.Shop, id string, files map[string][]byte, notes []string) (
 			return nil, err
 		}
 	}
-	return &Taken{Job: id, Files: paths, Notes: notes}, nil
+	return t, nil
 }

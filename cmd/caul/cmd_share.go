@@ -35,7 +35,7 @@ must never go out stand in shop.yaml under sharing: never: [...].`,
 		RunE: func(cmd *cobra.Command, a []string) error { return runShare(cmd.Context(), e, a[0], o) },
 	}
 	c.Flags().StringVarP(&o.out, "out", "o", "", "the `folder` to put it in (default: shared, beside the shop's pages)")
-	c.Flags().BoolVar(&o.check, "check", false, "write nothing; list every text that would go out")
+	c.Flags().BoolVar(&o.check, "check", false, "write nothing; list every text and picture that would go out")
 	c.Flags().StringSliceVar(&o.never, "never", nil, "a word more that must not go out")
 	return c
 }
@@ -62,17 +62,18 @@ func runShare(ctx context.Context, e *env, id string, o shareOptions) error {
 		return err
 	}
 	type answer struct {
-		Folder  string         `json:"folder,omitempty"`
-		Zip     string         `json:"zip,omitempty"`
-		Version string         `json:"version"`
-		Changes []string       `json:"changes,omitempty"`
-		LeftOut []string       `json:"left_out"`
-		Likely  []share.Likely `json:"likely,omitempty"`
-		Prose   []share.Prose  `json:"prose,omitempty"`
+		Folder   string         `json:"folder,omitempty"`
+		Zip      string         `json:"zip,omitempty"`
+		Version  string         `json:"version"`
+		Changes  []string       `json:"changes,omitempty"`
+		LeftOut  []string       `json:"left_out"`
+		Likely   []share.Likely `json:"likely,omitempty"`
+		Prose    []share.Prose  `json:"prose,omitempty"`
+		Pictures []string       `json:"pictures,omitempty"`
 	}
 	a := answer{Version: b.Manifest.Version, Changes: b.Manifest.Changes, LeftOut: b.LeftOut}
 	if o.check {
-		a.Likely, a.Prose = b.Likely, b.Prose
+		a.Likely, a.Prose, a.Pictures = b.Likely, b.Prose, b.Pictures
 		return e.print("share-check", a, func() error {
 			printLikely(e, b.Likely)
 			e.printf("all texts that would go out:\n")
@@ -85,6 +86,12 @@ func runShare(ctx context.Context, e *env, id string, o shareOptions) error {
 				for _, l := range strings.Split(strings.TrimSpace(p.Text), "\n") {
 					e.printf("  %s\n", l)
 				}
+			}
+			if len(b.Pictures) > 0 {
+				e.printf("\npictures that would go out, without place, time and device; look at what they\nshow, a face, a street, a letter on the bench:\n")
+			}
+			for _, p := range b.Pictures {
+				e.printf("  %s\n", p)
 			}
 			printLeftOut(e, b.LeftOut)
 			return nil

@@ -23,7 +23,7 @@ func TestScript(t *testing.T) {
 		Dir:                 "testdata/script",
 		UpdateScripts:       *update,
 		RequireExplicitExec: true,
-		Cmds:                map[string]func(*testscript.TestScript, bool, []string){"photo": photo, "bare": bare},
+		Cmds:                map[string]func(*testscript.TestScript, bool, []string){"photo": photo, "bare": bare, "same": same},
 		Setup: func(env *testscript.Env) error {
 			env.Setenv("CAUL_NOW", "2026-03-14T09:00:00-06:00")
 			env.Setenv("TZ", "America/Denver")

@@ -117,7 +117,7 @@ func (m *maker) likely() []Likely {
 					for _, l := range placed(lines[p.own], found, text) {
 						x := Likely{File: p.own, Line: l, What: sign.what, Text: found, Says: strings.TrimSpace(text), rank: rank}
 						if l > 0 {
-							x.Says = strings.TrimSpace(lines[p.own][l-1])
+							x.Says, _ = m.scrub.text(strings.TrimSpace(lines[p.own][l-1])) // as it would go out
 						}
 						if !seen[x] {
 							seen[x] = true

@@ -19,7 +19,7 @@ Write to maker (at) example.
 Doctor Whitlock lent a plane.
 The Forstner bit took 40 min. Rip at 12-1/2 x 3-1/4 x 0.472, on 2026-03-14.
 `
-	m := &maker{in: Input{Open: func(string) ([]byte, error) { return []byte(src), nil }}}
+	m := &maker{in: Input{Open: func(string) ([]byte, error) { return []byte(src), nil }}, scrub: &scrubber{}}
 	m.prose = []Prose{{File: "build.md", Text: src, own: "build.md"}}
 	got := m.likely()
 	want := []struct {

@@ -7,7 +7,9 @@ import (
 	"encoding/hex"
 	"fmt"
 	"io/fs"
+	"maps"
 	"path"
+	"slices"
 	"sort"
 	"strings"
 	"testing/fstest"
@@ -58,6 +60,7 @@ type Build struct {
 	LeftOut  []string   // what does not go out, in words
 	Likely   []Likely   // what of it looks personal, the worst first
 	Prose    []Prose    // every free text that goes out, for the maker to read
+	Pictures []string   // that go out, by their place in the shop: what they show is not scrubbed
 }
 
 // Prose is a text that goes out.
@@ -76,7 +79,7 @@ func Make(ctx context.Context, in Input) (*Build, error) {
 	if j == nil {
 		return nil, fmt.Errorf("no job %q in this shop", in.Job)
 	}
-	m := &maker{in: in, j: j, files: site.Files{}, scrub: newScrubber(in)}
+	m := &maker{in: in, j: j, files: site.Files{}, scrub: newScrubber(in), shown: map[string]bool{}}
 	if err := m.jobYAML(); err != nil {
 		return nil, err
 	}
@@ -126,6 +129,7 @@ func Make(ctx context.Context, in Input) (*Build, error) {
 		return nil, err
 	}
 	out.Files["bundle.yaml"] = b
+	out.Pictures = slices.Sorted(maps.Keys(m.shown))
 	sort.Strings(m.leftOut)
 	out.LeftOut = m.leftOut
 	if err := m.scrub.verify(out.Files); err != nil {
@@ -141,6 +145,7 @@ type maker struct {
 	scrub   *scrubber
 	leftOut []string
 	prose   []Prose
+	shown   map[string]bool // pictures, by their place in the shop
 }
 
 func (m *maker) leaveOut(what ...string) { m.leftOut = append(m.leftOut, what...) }
@@ -329,7 +334,7 @@ func (m *maker) pictures(text, dir string) string {
 		}
 		sum := sha256.Sum256(clean)
 		name := m.j.Dir + "/photos/" + hex.EncodeToString(sum[:6]) + ext
-		m.files[name] = clean
+		m.files[name], m.shown[at] = clean, true
 		rel := "photos/" + path.Base(name)
 		if dir != m.j.Dir {
 			rel = "../" + rel

@@ -17,11 +17,11 @@ func TestAlarms(t *testing.T) {
 	b := bench(t, nil)
 	p := b.phone(360, 740)
 	p.call("Page.addScriptToEvaluateOnNewDocument", map[string]any{"source": `
-		window.did = { tones: 0, shaken: 0, awake: 0 };
+		window.did = { tones: 0, shaken: 0, awake: 0, slept: 0 };
 		const start = OscillatorNode.prototype.start;
 		OscillatorNode.prototype.start = function (...a) { did.tones++; return start.apply(this, a); };
 		Object.defineProperty(navigator, "vibrate", { value: () => { did.shaken++; return true; } });
-		Object.defineProperty(navigator, "wakeLock", { value: { request: k => { did.awake += k === "screen" ? 1 : 0; return Promise.resolve({}); } } });`})
+		Object.defineProperty(navigator, "wakeLock", { value: { request: k => { did.awake += k === "screen" ? 1 : 0; return Promise.resolve({ release: () => { did.slept++; } }); } } });`})
 	before := len(b.log("torsion-table"))
 	p.open("/")
 	p.tap("core", "unclamped")
@@ -60,6 +60,8 @@ func TestAlarms(t *testing.T) {
 	p.until(`!document.querySelector("button.unclamped.early")`) // the page looked again by itself
 	p.eval(`document.dispatchEvent(new Event("visibilitychange"))`)
 	p.until(`did.awake === 2`)
+	p.eval(button("awake") + ".click()") // and lets it go dark again
+	p.until(`did.slept === 1 && ` + button("awake") + `.getAttribute("aria-pressed") === "false"`)
 	p.quiet()
 }
 

@@ -267,7 +267,7 @@ func (p *phone) shows(text string) {
 func (p *phone) tap(step, did string) {
 	p.t.Helper()
 	sel := fmt.Sprintf(`form.tap:not([hidden]) > button.%s`, did)
-	find := fmt.Sprintf(`Array.from(document.querySelectorAll(%q)).find(b => (!b.form.elements.step || b.form.elements.step.value === %q) && b.offsetParent)`, sel, step)
+	find := fmt.Sprintf(`Array.from(document.querySelectorAll(%q)).find(b => (!b.form.elements.step || b.form.elements.step.value === %q) && b.offsetParent && !b.disabled)`, sel, step)
 	p.until(find)
 	p.eval(find + ".click()")
 }

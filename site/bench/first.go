@@ -17,9 +17,11 @@ type firstView struct {
 	Timers  []timerView
 	OnBench []choiceView
 	CanDo   []choiceView
+	More    []choiceView // as CanDo: one tap away, so that a phone need not be rolled past them
 	Longer  []choiceView // ready, but does not fit the time
 	Next    []nextView
 	Blocked []blockedView
+	Later   []blockedView // as Blocked
 	Checks  []plan.DueCheck
 	Doubts  []string
 	Jobs    []*job.Job
@@ -65,6 +67,7 @@ type timerView struct {
 	Left    string
 	Over    bool
 	Held    string
+	Clamped bool
 	Acts    *actsView
 }
 
@@ -179,9 +182,21 @@ func (s *Server) first(w http.ResponseWriter, r *http.Request) {
 		}
 		v.Blocked = append(v.Blocked, bv)
 	}
+	v.CanDo, v.More = firstOf(v.CanDo)
+	v.Blocked, v.Later = firstOf(v.Blocked)
 	v.Next = s.next(shop)
 	v.Nothing = Nothing(shop, len(v.Timers) > 0)
 	s.show(w, r, "first", shop.Name, v)
+}
+
+// listShown is how much of a list stands open on the first screen.
+const listShown = 6
+
+func firstOf[T any](list []T) (open, more []T) {
+	if len(list) <= listShown+1 { // one more is no longer than the line that says so
+		return list, nil
+	}
+	return list[:listShown], list[listShown:]
 }
 
 // nextShown is how many planned steps the first screen tells.
@@ -213,7 +228,7 @@ func (s *Server) next(shop *job.Shop) []nextView {
 func (s *Server) timer(shop *job.Shop, t plan.Timer, path string) timerView {
 	now := s.cfg.Now()
 	v := timerView{Timer: t, JobName: jobName(shop, t.Job), ReadyAt: dayTime(t.Ready, zone(shop)),
-		Unix: t.Ready.UnixMilli(), Over: !t.Never && !t.Ready.After(now)}
+		Unix: t.Ready.UnixMilli(), Clamped: t.Kind == plan.Clamped, Over: !t.Never && !t.Ready.After(now)}
 	v.Left = leftText(t.Ready.Sub(now))
 	if t.Never {
 		v.Left, v.ReadyAt = words["too-cold"], ""

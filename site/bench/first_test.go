@@ -4,6 +4,7 @@ import (
 	"net/http"
 	"os"
 	"path/filepath"
+	"regexp"
 	"slices"
 	"strings"
 	"testing"
@@ -189,6 +190,27 @@ func TestStepPage(t *testing.T) {
 	has(upper, "Glue on the upper skin", "waits for Glue the grid to the lower skin")
 	has(upper, words["glue-up"], words["start-open"], words["open-time"], words["pour"], " g, ", words["clamps-needed"], words["unclamp"], words["machine-at"], words["dry-fit"], words["order"])
 	has(upper, words["anyway"], words["begin"])
+	// Once the clamps are on there is one time at which they come off: by the log, and the plan made from it.
+	p, err := plan.Make(t.Context(), s.shop, benchNow, plan.Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	has(core, words["glue-up"], words["open-time"])
+	for _, s.plan = range []*plan.Plan{nil, p} {
+		all := ""
+		for _, text := range sections(t, page(t, s, core)) {
+			all += text + "\n"
+		}
+		off := regexp.MustCompile(`(?:since|Clamps off) (Sat 14 Mar [0-9:]+)`).FindAllStringSubmatch(all, -1)
+		if len(off) == 0 || s.plan == p && len(off) < 2 {
+			t.Fatalf("it does not say when the clamps come off: %s", all)
+		}
+		for _, m := range off {
+			if m[1] != "Sat 14 Mar 17:38" { // as on the first screen and in caul now
+				t.Errorf("the clamps come off %s, and %s", off[0][1], m[1])
+			}
+		}
+	}
 	body := page(t, s, mill)
 	if strings.Count(body, "<svg") != 2 {
 		t.Errorf("%d drawings, and the step mills two kinds of lipping", strings.Count(body, "<svg"))

@@ -47,10 +47,7 @@ func (s *Server) picture(w http.ResponseWriter, r *http.Request) {
 		refuse(w, err)
 		return
 	}
-	t.Did = job.DidNote
-	if strings.TrimSpace(t.Note) == "" {
-		t.Note = words["a-picture"]
-	}
+	t.Did, t.shows = job.DidNote, true
 	s.apply(w, r, t, func() (string, error) {
 		name := s.tapTime(t).Format("2006-01-02T1504") + "-" + t.ID[max(0, len(t.ID)-6):]
 		file, err := job.AddPicture(s.cfg.Dir, t.Job, name+ext, clean)

@@ -2,6 +2,7 @@ package bench
 
 import (
 	"fmt"
+	"net/http"
 	"os"
 	"path/filepath"
 	"testing"
@@ -55,6 +56,73 @@ func TestPicturesOffline(t *testing.T) {
 	if es[3].Entry != es[2].ID {
 		t.Errorf("taken back is %s, and the last picture is %s", es[3].Entry, es[2].ID)
 	}
+}
+
+// Without a network the page shows what was tapped: the state in words where
+// the button stood, no alarm for clamps that are off, and the name of what undo
+// takes back. Taken back, it stands as before, and afterwards as the shop's
+// machine has it. What comes up under a bouncing finger is not tapped.
+func TestShownAsTapped(t *testing.T) {
+	b := bench(t, nil)
+	p := b.phone(360, 740)
+	before := len(b.log("torsion-table"))
+	p.open("/")
+	p.shows("Mill the lipping")
+	p.until(`document.querySelector("form.undo .what").textContent.includes("Scrape")`)
+	p.offline(true)
+	card := `Array.from(document.querySelectorAll(".cards > li")).find(c => c.textContent.includes("Mill the lipping"))`
+	p.tap("mill-lips", "began")
+	if n := evalAs[int](p, `Array.from(document.querySelectorAll("form.tap button")).filter(b => b.offsetParent && !b.disabled).length`); n != 0 {
+		t.Errorf("%d buttons can be tapped by a bouncing finger", n)
+	}
+	p.eval(card + `.querySelector("button.finished").click()`) // where begin stood
+	p.shows("1 waiting to be sent")
+	p.until(card + `.querySelector(".tapped").textContent === "Begun"`)
+	if got := evalAs[string](p, `document.querySelector("form.undo .what").textContent`); got != "Begun: Mill the lipping" {
+		t.Errorf("undo names %q", got)
+	}
+	p.tap("", "undid")
+	p.shows("2 waiting to be sent")
+	p.until(card + `.querySelector("button.began").offsetParent && !` + card + `.querySelector(".tapped")`)
+	p.tap("core", "unclamped")
+	p.shows("3 waiting to be sent")
+	p.until(`document.querySelector("[data-clamps] .left").textContent === "Clamps off"`)
+	p.until(`!document.title.startsWith("(!)")`)
+	p.offline(false)
+	es := b.waitLog("torsion-table", before, 3)
+	if got := dids(es); got != "began mill-lips, undid mill-lips, unclamped core" || es[1].Entry != es[0].ID {
+		t.Errorf("the log: %s", got)
+	}
+	p.until(`!document.getElementById("line").textContent`)
+	p.until(card + `.querySelector("button.began").offsetParent && !` + card + `.querySelector(".tapped")`)
+	p.until(`document.querySelector("form.undo .what").textContent.startsWith("Clamps off: Glue the grid to the lower skin")`)
+}
+
+// A phone that leaves the Wi-Fi hears nothing more, and nobody tells it so: the
+// page says by itself that it is out of reach, and when it is back.
+func TestHearsNothing(t *testing.T) {
+	b := bench(t, nil)
+	p := b.phone(360, 740)
+	p.call("Page.addScriptToEvaluateOnNewDocument", map[string]any{"source": `
+		window.skew = 0;
+		const now = Date.now.bind(Date);
+		Date.now = () => now() + window.skew;`})
+	p.open("/")
+	p.shows("Mill the lipping")
+	var dumb http.Handler = http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		if r.URL.Path == "/events" {
+			<-r.Context().Done()
+			return
+		}
+		b.s.Load().ServeHTTP(w, r)
+	})
+	b.front.Store(&dumb)
+	p.eval(`skew = 40000`) // as if so long had passed
+	p.shows("Out of reach")
+	b.front.Store(nil)
+	p.eval(`skew = 80000`)
+	p.until(`!document.getElementById("line").textContent`)
+	p.quiet()
 }
 
 // The session ends while taps wait: the page asks for the code, an old code is

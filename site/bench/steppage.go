@@ -7,6 +7,7 @@ import (
 	"path"
 	"slices"
 	"strings"
+	"time"
 
 	"caul/job"
 	"caul/job/drawing"
@@ -102,7 +103,7 @@ func (s *Server) step(w http.ResponseWriter, r *http.Request) {
 	for id, r := range newest {
 		v.Readings[id] = &readView{r.Text, r.Shim, dayTime(r.At, zone(shop)), r.True}
 	}
-	if e := lastEntry(j); e != nil {
+	if e := lastEntry(j); e != nil && s.cfg.Now().Sub(e.Time) <= lastFor {
 		v.Last = &lastView{Job: j.ID, Entry: e.ID, What: entryWords(j, e), At: dayTime(e.Time, zone(shop))}
 	}
 	s.show(w, r, "step", stepName(st), v)
@@ -247,10 +248,14 @@ func parts(shop *job.Shop, j *job.Job, st *job.Step) []partView {
 	return out
 }
 
-// glueUp works the glue-up out: for now, or for when the clamps went on.
+// glueUp works the glue-up out: for now, or for when the clamps went on. Once
+// they are on, the log says when they come off, by the air that was written
+// down; a sheet reckons from the first glue and would say something else.
 func (s *Server) glueUp(shop *job.Shop, j *job.Job, st *job.Step) *glueView {
 	at, z := s.cfg.Now(), zone(shop)
-	if states, _ := j.States(); !states[st.ID].Clamped.IsZero() {
+	states, _ := j.States()
+	closed := !states[st.ID].Clamped.IsZero()
+	if closed {
 		at = states[st.ID].Clamped
 	}
 	v := &glueView{OpenTime: int64(plan.OpenTime(shop, st.GlueUp, at).Duration().Seconds())}
@@ -268,11 +273,17 @@ func (s *Server) glueUp(shop *job.Shop, j *job.Job, st *job.Step) *glueView {
 	v.OpenText = g.Open.String()
 	v.Hands = fmt.Sprintf("%s + %s", g.Spread, g.Close)
 	v.Pour = fmt.Sprintf("%.0f g, %.0f ml", g.Grams, g.Millilitres)
-	if !g.ClampsOff.Never {
-		v.OffAt = dayTime(g.ClampsOff.Ready, z)
-	}
-	if !g.Machine.Never {
-		v.MachineAt = dayTime(g.Machine.Ready, z)
+	switch {
+	case closed:
+		sheet.Why = ""
+		v.running(s.planned(), j.ID, st.ID, z)
+	default:
+		if !g.ClampsOff.Never {
+			v.OffAt = dayTime(g.ClampsOff.Ready, z)
+		}
+		if !g.Machine.Never {
+			v.MachineAt = dayTime(g.Machine.Ready, z)
+		}
 	}
 	v.DryFit = append(v.DryFit, sheet.Parts...)
 	v.DryFit = append(v.DryFit, sheet.Take...)
@@ -280,6 +291,25 @@ func (s *Server) glueUp(shop *job.Shop, j *job.Job, st *job.Step) *glueView {
 		v.DryFit = append(v.DryFit, placeName(shop, sheet.Place))
 	}
 	return v
+}
+
+// running fills in the waits of a joint that is closed, as the plan has them
+// from the log.
+func (v *glueView) running(p *plan.Plan, jobID, step string, z *time.Location) {
+	if p == nil {
+		return
+	}
+	for _, it := range p.Items {
+		if it.Job != jobID || it.Step != step || !it.Started || it.Never {
+			continue
+		}
+		switch it.Kind {
+		case plan.Clamped:
+			v.OffAt, v.Why = dayTime(it.Earliest, z), it.Because
+		case plan.Cure:
+			v.MachineAt = dayTime(it.Earliest, z)
+		}
+	}
 }
 
 // story is what build.md says of a step, its tasks apart.

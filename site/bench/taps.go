@@ -33,6 +33,7 @@ type tapRequest struct {
 	Text  string    `json:"text"`  // a task's text
 	Done  bool      `json:"done"`  // the task is to be ticked
 	Back  string    `json:"-"`     // where a plain form goes afterwards
+	shows bool      // a picture, which needs no words
 }
 
 // Limits on what one request may bring.
@@ -261,7 +262,7 @@ func (s *Server) entry(t tapRequest) (job.Entry, *job.Job, error) {
 			return e, nil, err
 		}
 	case job.DidNote:
-		if e.Text == "" {
+		if e.Text == "" && !t.shows {
 			return e, nil, errorOf("no-note")
 		}
 	case job.DidRead:

@@ -17,6 +17,8 @@ var words = map[string]string{
 	"all-done":      "Everything is done.",
 	"rest-aside":    "Everything is done but %d set aside.",
 	"all-aside":     "Every step is set aside.",
+	"more-ready":    "More that can be done",
+	"more-blocked":  "More that wait",
 	"longer":        "Ready, but takes longer",
 	"i-have":        "I have",
 	"any":           "no limit",
@@ -42,7 +44,6 @@ var words = map[string]string{
 	"save":          "Keep it",
 	"picture-for":   "Picture: take or choose one",
 	"picture-send":  "Keep the picture",
-	"a-picture":     "Picture.",
 	"reading":       "Reading",
 	"reading-for":   "As it stands on the gauge, such as 0.003 in or 0.08 mm.",
 	"last-read":     "Last reading,",
@@ -146,6 +147,7 @@ var words = map[string]string{
 	"too-fast":      "too many taps at once; they are sent again by themselves",
 	"many-pages":    "too many pages are open",
 
+	// What an entry says was done; after a tap it stands where its button stood.
 	"did-began":     "Begun",
 	"did-clamped":   "Clamps on",
 	"did-unclamped": "Clamps off",

@@ -39,7 +39,7 @@ func TestWordsInOnePlace(t *testing.T) {
 	page := read("templates/page.html")
 	ask("page.html", page, `\{\{t "([a-z0-9-]+)"\}\}`)
 	ask("page.html", page, `\{\{template "act" act [.A-Z a-z]* "[a-z-]+" "([a-z-]+)"`)
-	script := read("static/bench.js")
+	script := read("static/bench.js") + read("static/alarm.js")
 	ask("bench.js", script, `words\.([a-zA-Z]+)`)
 	ask("bench.js", script, `words\["([a-z-]+)"\]`)
 	if len(asked) < 100 {

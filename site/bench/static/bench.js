@@ -188,7 +188,7 @@
 
   // Pages are fetched as their main part and kept while this page is open, so
   // that one can go round the shop's pages without a network.
-  var pages = {}, shown = "", down = false, late = false, changes = 0;
+  var pages = {}, shown = "", plain = main.innerHTML, down = false, late = false, changes = 0;
   function fetchPart(url) {
     var then = changes;
     return fetch(url, { headers: { "X-Caul-Part": "1" }, credentials: "same-origin" }).then(function (r) {
@@ -214,19 +214,23 @@
     late = false; unseen = false;
     at = p.at;
     if (shown !== p.bare) {
-      var open = {}, y = window.scrollY, el = document.activeElement, focus = el && el !== document.body && main.contains(el) && el.tagName === "BUTTON" ? el.textContent : "";
-      all("details[data-key]", function (d) { open[d.getAttribute("data-key")] = d.open; });
-      main.innerHTML = p.text;
-      shown = p.bare;
-      if (!fresh) {
-        all("details[data-key]", function (d) { var k = d.getAttribute("data-key"); if (k in open) { d.open = open[k]; } });
-        window.scrollTo(0, y);
-        if (focus) { each(main.querySelectorAll("button"), function (b) { if (b.textContent === focus) { b.focus({ preventScroll: true }); } }); }
-      }
+      plain = p.text; shown = p.bare;
+      draw(fresh);
       title = p.title || title;
-      dress();
     }
     count();
+  }
+  // draw puts the main part in anew and what is known here on top; what was
+  // open stays open, and nothing moves under the hand.
+  function draw(fresh) {
+    var open = {}, y = window.scrollY, el = document.activeElement, focus = el && el !== document.body && main.contains(el) && el.tagName === "BUTTON" ? el.textContent : "";
+    all("details[data-key]", function (d) { open[d.getAttribute("data-key")] = d.open; });
+    main.innerHTML = plain;
+    dress();
+    if (fresh) { return; }
+    all("details[data-key]", function (d) { var k = d.getAttribute("data-key"); if (k in open) { d.open = open[k]; } });
+    window.scrollTo(0, y);
+    if (focus) { each(main.querySelectorAll("button"), function (b) { if (b.textContent === focus) { b.focus({ preventScroll: true }); } }); }
   }
   var looking = false, again = false;
   function look() {
@@ -285,31 +289,74 @@
   }
   window.addEventListener("popstate", function () { go(here(), true); });
 
+  // A line that says nothing for longer than two beats is no line: a phone that
+  // has left the Wi-Fi is told by nobody.
+  var ev = null, heard = 0;
   function listen() {
-    var ev = new EventSource("/events");
-    ev.addEventListener("look", function (e) { changes++; clock(e.data.split(" ")[1]); reachable = true; tell(); send(); look(); });
-    ev.addEventListener("time", function (e) { clock(e.data); count(); });
+    if (ev) { ev.close(); }
+    ev = new EventSource("/events");
+    heard = Date.now();
+    ev.addEventListener("look", function (e) { heard = Date.now(); changes++; clock(e.data.split(" ")[1]); reachable = true; tell(); send(); look(); });
+    ev.addEventListener("time", function (e) { heard = Date.now(); clock(e.data); count(); if (!reachable) { reachable = true; tell(); } });
     ev.onerror = function () {
       reachable = false; tell();
       if (ev.readyState === 2) { setTimeout(listen, 3000); }
     };
   }
 
-  // A step's buttons follow its taps at once, whether they have been sent or not.
+  // A step's buttons follow its taps at once, whether they have been sent or
+  // not; what was tapped stands where the button stood, and undo names it.
   var after = { began: "bench", "took-up": "bench", clamped: "clamps", unclamped: "curing", finished: "done", "set-aside": "aside" };
-  function follow(job, step, did) {
-    all("form.tap", function (f) {
-      if (!f.elements.step || f.elements.job.value !== job || f.elements.step.value !== step || !after[did]) { return; }
-      var when = f.getAttribute("data-when").split(" ");
-      f.hidden = when.indexOf(after[did]) < 0;
+  function follow(b) {
+    shown = ""; // this is no longer what the shop's machine drew
+    var done = words["did-" + b.did], state = after[b.did], name = "";
+    if (state) {
+      all(".acts", function (acts) {
+        var mine = false;
+        each(acts.querySelectorAll("form.tap"), function (f) {
+          if (f.elements.job.value !== b.job || f.elements.step.value !== b.step) { return; }
+          mine = true;
+          f.hidden = f.getAttribute("data-when").split(" ").indexOf(state) < 0;
+        });
+        if (!mine) { return; }
+        var p = acts.querySelector(".tapped"), card = acts.parentNode.querySelector(".name, h1");
+        if (!p) { p = document.createElement("p"); p.className = "tapped"; acts.insertBefore(p, acts.firstChild); }
+        p.textContent = done;
+        if (card) { name = card.textContent; }
+        if (acts.classList.contains("all")) { all("#main p > .state", function (s) { s.textContent = done; }); }
+      });
+      if (b.did === "unclamped") {
+        all("[data-clamps]", function (card) {
+          var left = card.querySelector(".left");
+          if (card.getAttribute("data-clamps") !== b.job + "/" + b.step) { return; }
+          left.removeAttribute("data-ready"); left.textContent = done;
+          card.removeAttribute("data-timer"); card.classList.remove("over");
+        });
+      }
+    }
+    all("form.undo", function (f) {
+      if (b.did === "undid") { f.hidden = true; return; } // until it is known what would be next
+      f.hidden = false;
+      f.querySelector(".what").textContent = done + (name ? ": " + name : "");
     });
   }
-  // Taps that wait are shown as made when a page is drawn; what was written and
-  // not sent stands where it stood.
+  // What comes up under a finger that is still tapping waits for the next touch:
+  // clamps off stands where clamps on stood, and a glove bounces.
+  var restUntil = 0;
+  function rest() {
+    var ms = restUntil - Date.now();
+    all("form.tap button", function (b) { b.disabled = ms > 0; });
+    if (ms > 0) { setTimeout(rest, ms + 10); }
+  }
+  // Taps that wait are shown as made when a page is drawn, those that are taken
+  // back apart; what was written and not sent stands where it stood.
   function dress() {
-    get("taps", []).forEach(function (t) {
-      if (t.to === "/tap") { follow(t.body.job, t.body.step || "", t.body.did); } else { ticked(t.body); }
+    var taps = get("taps", []), back = {};
+    taps.forEach(function (t) { if (t.body.did === "undid" && t.body.of) { back[t.body.of] = true; } });
+    taps.forEach(function (t) {
+      if (t.to !== "/tap") { ticked(t.body); } else if (!back[t.body.id]) { follow(t.body); }
     });
+    rest();
     var drafts = get("drafts", {});
     all("[data-draft]", function (el) {
       var v = drafts[location.pathname + " " + el.getAttribute("data-draft")];
@@ -331,7 +378,8 @@
   }
 
   // Countdown and alarms.
-  var rung = {}, sound = null, title = document.title, seconds = -1;
+  var ring = window.caulAlarm(words, tools);
+  var rung = {}, title = document.title, seconds = -1;
   function leftText(ms) {
     if (ms <= 0) { return words.over; }
     var m = Math.ceil(ms / 60000);
@@ -369,44 +417,6 @@
     var now1 = (over ? "(!) " : "") + title;
     if (document.title !== now1) { document.title = now1; }
   }
-  function ring() {
-    document.documentElement.setAttribute("data-rang", String(Number(document.documentElement.getAttribute("data-rang") || 0) + 1));
-    var touched = !navigator.userActivation || navigator.userActivation.hasBeenActive; // or a browser complains
-    if (navigator.vibrate && touched) { try { navigator.vibrate([400, 200, 400, 200, 800]); } catch (e) { /* not allowed yet */ } }
-    if (!sound) { return; }
-    [0, 0.35, 0.7].forEach(function (at) {
-      var o = sound.createOscillator(), g = sound.createGain();
-      o.frequency.value = 880; o.connect(g); g.connect(sound.destination);
-      g.gain.setValueAtTime(0.4, sound.currentTime + at);
-      g.gain.exponentialRampToValueAtTime(0.001, sound.currentTime + at + 0.3);
-      o.start(sound.currentTime + at); o.stop(sound.currentTime + at + 0.32);
-    });
-  }
-
-  // A browser lets a page sound and stay awake only after a touch.
-  function button(label, on) {
-    var b = document.createElement("button");
-    b.type = "button"; b.textContent = label; b.setAttribute("aria-pressed", "false");
-    b.addEventListener("click", function () { on(b); });
-    tools.appendChild(b);
-  }
-  var Audio = window.AudioContext || window.webkitAudioContext;
-  if (Audio) {
-    button(words["alarm-off"], function (b) {
-      if (sound) { sound.close(); sound = null; } else { sound = new Audio(); ring(); }
-      b.textContent = sound ? words["alarm-on"] : words["alarm-off"];
-      b.setAttribute("aria-pressed", String(!!sound));
-    });
-  }
-  var awake = false, awakeButton = null;
-  function stay() {
-    navigator.wakeLock.request("screen").then(function () { awakeButton.setAttribute("aria-pressed", "true"); },
-      function () { awake = false; awakeButton.setAttribute("aria-pressed", "false"); });
-  }
-  if (navigator.wakeLock) {
-    button(words.awake, function (b) { awake = true; awakeButton = b; stay(); });
-  }
-
   document.addEventListener("submit", function (e) {
     var f = e.target, to = f.getAttribute("action");
     if (to !== "/tap" && to !== "/tick") { return; }
@@ -428,7 +438,6 @@
     }
     if (body.did === "undid") { noOdd(body.of, body.entry); }
     if (f.classList.contains("write")) { f.reset(); if (document.activeElement) { document.activeElement.blur(); } }
-    if (f.classList.contains("undo")) { var b = f.querySelector("button"); b.disabled = true; setTimeout(function () { b.disabled = false; }, 1000); }
     if (body.did === "clamped") { // the glue is closed, and the next time is another dry fit
       var k = body.job + "/" + body.step, open = get("open", {}), dry = get("dry", {});
       delete open[k]; set("open", open);
@@ -436,7 +445,9 @@
       set("dry", dry);
     }
     tap(to, body);
-    if (to === "/tap") { follow(body.job, body.step || "", body.did); }
+    if (to !== "/tap") { return; }
+    if (f.classList.contains("tap")) { restUntil = Date.now() + 700; }
+    if (body.did === "undid") { draw(false); } else { follow(body); rest(); }
   });
   document.addEventListener("change", function (e) {
     var el = e.target;
@@ -477,7 +488,6 @@
   window.addEventListener("storage", function () { tell(); });
   document.addEventListener("visibilitychange", function () {
     if (document.hidden) { return; }
-    if (awake) { stay(); }
     send(); look();
   });
   // Where the browser lets a page keep itself on the device it can be opened
@@ -492,7 +502,10 @@
   }
   openStore(function () { tell(); send(); });
   setInterval(count, 1000);
-  setInterval(send, 3000);
+  setInterval(function () {
+    if (Date.now() - heard > 25000) { reachable = false; tell(); listen(); }
+    send();
+  }, 3000);
   dress();
   if (opened) { // the frame is that of the last whole page, and what belongs in it is kept apart
     reachable = false; tell();

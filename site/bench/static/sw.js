@@ -3,7 +3,7 @@
 // and the page says from when it is. Nothing that is sent passes through here.
 "use strict";
 var store = "caul-1";
-var statics = ["/static/bench.css", "/static/drawing.css", "/static/bench.js"];
+var statics = ["/static/bench.css", "/static/drawing.css", "/static/alarm.js", "/static/bench.js"];
 var shell = "/shell"; // key of the last whole page; its main part is put in by the page's script
 
 function keep(key, res) {

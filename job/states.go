@@ -57,18 +57,48 @@ func (j *Job) States() (map[string]StepState, []Doubt) {
 	return out, f.doubts
 }
 
-// Doubts are those of the log itself, and entries dated after now.
+// fewAhead is how many entries dated after now are told one by one.
+const fewAhead = 2
+
+// Doubts are those of the log itself, and entries dated after now: each where
+// they are few, for then one was mistyped; together where they are more, for
+// then it is rather the clock that says now.
 func (j *Job) Doubts(now time.Time) []Doubt {
 	_, ds := j.States()
 	void := j.TakenBack()
+	var ahead []Entry
 	for _, e := range j.Log {
 		if e.Time.After(now.Add(aheadOfNow)) && !void[e.ID] {
-			ds = append(ds, Doubt{Entry: e.At,
-				Text: fmt.Sprintf("%s is dated %s, which has not come yet", e.ID, e.Time.Format("2006-01-02 15:04 -07:00")),
-				Hint: "take it back with `caul undo`, or mend its `at:` by hand, and check the clock of the machine that wrote it"})
+			ahead = append(ahead, e)
 		}
 	}
+	const stamp = "2006-01-02 15:04 -07:00"
+	if len(ahead) > fewAhead {
+		SortEntries(ahead)
+		return append(ds, Doubt{Entry: ahead[0].At, // the first, and no count: one more entry is the same doubt
+			Text: fmt.Sprintf("this and later entries are dated after now, which is %s", now.Format(stamp)),
+			Hint: "set this machine's clock if it is behind; else mend `at:` in those entries by hand"})
+	}
+	for _, e := range ahead {
+		ds = append(ds, Doubt{Entry: e.At,
+			Text: fmt.Sprintf("%s is dated %s, which has not come yet", e.ID, e.Time.Format(stamp)),
+			Hint: "take it back with `caul undo`, or mend its `at:` by hand, and check the clock of the machine that wrote it"})
+	}
 	return ds
+}
+
+// LogAhead is the time of the newest entry of the shop that counts, where it
+// lies more than a day after now: the clock that says now is behind.
+func (sh *Shop) LogAhead(now time.Time) (time.Time, bool) {
+	var newest time.Time
+	for _, j := range sh.Jobs {
+		for _, e := range j.Counting() {
+			if e.Time.After(newest) {
+				newest = e.Time
+			}
+		}
+	}
+	return newest, newest.After(now.Add(clocksApart))
 }
 
 // Counting gives the entries that stand: in order, each once, without those

@@ -115,6 +115,15 @@ func TestFutureDated(t *testing.T) {
 	j := foldJob(entryAt(0, "shop", DidBegin, "mill"))
 	require.Empty(t, j.Doubts(noon))
 	require.Contains(t, j.Doubts(noon.Add(-time.Hour))[0].Text, "which has not come yet")
+	many := foldJob(entryAt(0, "shop", DidBegin, "mill"), entryAt(5, "shop", DidNote, ""), entryAt(9, "shop", DidNote, ""))
+	require.Len(t, many.Doubts(noon.Add(-24*time.Hour)), 1)
+	require.Contains(t, many.Doubts(noon.Add(-24 * time.Hour))[0].Text, "this and later entries are dated after now")
+	sh := &Shop{Jobs: []*Job{many}}
+	last, ahead := sh.LogAhead(noon.Add(-25 * time.Hour))
+	require.True(t, ahead)
+	require.Equal(t, noon.Add(9*time.Minute), last)
+	_, ahead = sh.LogAhead(noon)
+	require.False(t, ahead)
 	back := entryAt(1, "shop", DidUndo, "mill")
 	back.Entry = j.Log[0].ID
 	require.Empty(t, foldJob(j.Log[0], back).Doubts(noon.Add(-5*time.Minute)), "taken back, and no more said")

@@ -164,6 +164,10 @@ func runLog(ctx context.Context, e *env, v logVerb, args []string, o logOptions)
 		en.Time = inOrder(s, en.Time)
 	}
 	looks := plan.Looks(s, j, en)
+	if last, ahead := s.LogAhead(e.now()); ahead && o.at == "" {
+		looks = append(looks, fmt.Sprintf("this machine's clock says %s, and the log goes on to %s: set the clock, and mend `at:` in the entry, or give --at",
+			en.Time.Format("Mon 2 Jan 2006 15:04"), last.In(zoneOf(s)).Format("Mon 2 Jan 2006 15:04")))
+	}
 	before, _ := plan.At(s, e.now(), 0, nil)
 	file, err := job.AddEntry(s.Dir, j.ID, en, machineName(s.Dir))
 	if err != nil {

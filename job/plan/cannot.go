@@ -3,6 +3,7 @@ package plan
 import (
 	"context"
 	"fmt"
+	"slices"
 	"time"
 
 	"caul/job"
@@ -376,11 +377,24 @@ func (t *task) relaxed(ctx context.Context, keep map[int]bool) (int64, bool) {
 func (t *task) explainNone(ctx context.Context, none *schedule.InfeasibleError) error {
 	keep := map[int]bool{}
 	if _, ok := t.relaxed(ctx, keep); !ok {
-		return &Infeasible{
+		o := &Infeasible{
 			At:     t.w.shop.Hours.At,
-			What:   "the work left does not fit the shop's hours up to " + when(t.horizon, t.w.now) + ": " + none.What,
+			What:   "the work left does not fit the shop's hours up to " + when(t.horizon, t.w.now),
 			Change: "give the shop more hours, or set a job aside",
 		}
+		var names []string
+		for _, a := range none.Activities {
+			if sv := t.acts[a].sv; sv != nil && !slices.Contains(names, sv.name()) {
+				names = append(names, sv.name())
+			}
+		}
+		if len(names) > 0 {
+			o.What += ": " + list(names) + " cannot be done by then"
+		}
+		if last, ahead := t.w.shop.LogAhead(t.w.now); ahead {
+			o.Change = fmt.Sprintf("set this machine's clock: it says %s, and the log goes on to %s", t.w.now.Format("Mon 2 Jan 2006 15:04"), last.In(t.w.ax.loc).Format("Mon 2 Jan 2006 15:04"))
+		}
+		return o
 	}
 	// put them back one by one; the first that cannot go back is told
 	out := -1

@@ -42,7 +42,7 @@ func Looks(s *job.Shop, j *job.Job, en job.Entry) []string {
 	}
 	blocked := func() []string {
 		for _, b := range n.Blocked {
-			if b.Job == j.ID && b.Step == st.ID && then.State == job.Waiting {
+			if b.Job == j.ID && b.Step == st.ID && then.State == job.Waiting && (b.Until.IsZero() || b.Until.Sub(en.Time) > time.Minute) {
 				return []string{fmt.Sprintf("%s, by the plan, %s", name, wordsOf(b))}
 			}
 		}

@@ -6,6 +6,7 @@ import (
 	"net"
 	"os"
 	"path/filepath"
+	"runtime"
 	"strings"
 	"testing"
 	"time"
@@ -14,6 +15,7 @@ import (
 
 	"caul/job"
 	"caul/job/demo"
+	"caul/job/plan"
 	"caul/site/bench"
 	"caul/sync"
 )
@@ -171,5 +173,32 @@ func TestAutoSync(t *testing.T) {
 	}
 	if !found {
 		t.Error("the stick does not have the entry")
+	}
+}
+
+// The bench rings as watch does: the terminal's bell where there is one, a line
+// of words or JSON, and the maker's command with what it is about.
+func TestBenchRings(t *testing.T) {
+	if runtime.GOOS == "windows" {
+		t.Skip("the command of this test is a shell script")
+	}
+	told := filepath.Join(t.TempDir(), "told")
+	script := filepath.Join(t.TempDir(), "ring.sh")
+	if err := os.WriteFile(script, []byte("#!/bin/sh\nprintf '%s|' \"$@\" >>'"+told+"'\n"), 0o755); err != nil {
+		t.Fatal(err)
+	}
+	x := plan.Timer{Job: "sled", Step: "glue", Name: "Glue; rm -rf $HOME", Kind: plan.Clamped}
+	for _, c := range []struct {
+		terminal, json bool
+		want           string
+	}{{true, false, "\aGlue; rm -rf $HOME: in clamps, ready\n"}, {false, false, "Glue; rm -rf $HOME: in clamps, ready\n"}, {false, true, `"kind": "ring"`}} {
+		var out, said bytes.Buffer
+		ring(t.Context(), &env{out: &out, err: &said, terminal: c.terminal, json: c.json}, script, x)
+		if !strings.Contains(out.String(), c.want) || strings.Contains(out.String(), "\a") != c.terminal || said.Len() > 0 {
+			t.Errorf("%+v: %q %q", c, out.String(), said.String())
+		}
+	}
+	if b, err := os.ReadFile(told); err != nil || string(b) != strings.Repeat("Glue; rm -rf $HOME|in clamps|sled|glue|", 3) {
+		t.Errorf("the command heard %q, %v", b, err)
 	}
 }

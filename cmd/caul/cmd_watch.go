@@ -70,6 +70,8 @@ func runWatch(ctx context.Context, e *env, command string) error {
 	}
 }
 
+const noTimers = "nothing in the clamps, nothing curing"
+
 type watcher struct {
 	e       *env
 	command string
@@ -104,7 +106,7 @@ func (w *watcher) draw(s *job.Shop, n *plan.Now, trouble string) {
 		todo = append(todo, why)
 	}
 	if len(n.Timers) == 0 {
-		timers = []string{"nothing in the clamps, nothing curing"}
+		timers = []string{noTimers}
 	}
 	tail := []string{"", "ctrl-c ends"}
 	if trouble != "" {
@@ -148,6 +150,11 @@ func shorten(lines []string, most int) []string {
 }
 
 func (w *watcher) tell(ctx context.Context, s *job.Shop, n *plan.Now, live, first bool) error {
+	if first && !live && !w.e.json && len(n.Timers) == 0 {
+		if _, err := fmt.Fprintf(w.e.out, "%s %s\n", n.At.In(zoneOf(s)).Format("15:04:05"), noTimers); err != nil {
+			return err
+		}
+	}
 	for _, t := range n.Timers {
 		key := t.Job + "/" + t.Step + "/" + string(t.Kind) + t.Since.String()
 		over := !t.Never && !t.Ready.After(n.At)

@@ -4,6 +4,7 @@ import (
 	"context"
 	"os"
 	"os/signal"
+	"syscall"
 	"time"
 
 	"golang.org/x/term"
@@ -13,7 +14,7 @@ func main() { os.Exit(realMain()) }
 
 // realMain is main with its exit code returned, so that test scripts can run it.
 func realMain() int {
-	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt)
+	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
 	defer stop()
 	e := &env{
 		in: os.Stdin, out: os.Stdout, err: os.Stderr,

@@ -2,6 +2,7 @@ package main
 
 import (
 	"bytes"
+	"context"
 	"fmt"
 	"os"
 	"path/filepath"
@@ -129,6 +130,39 @@ func TestTooColdForever(t *testing.T) {
 		}
 		if args[0] != "calendar" && !strings.Contains(strings.Join(strings.Fields(out.String()), " "), "too cold for the glue to set: warm the joint to 10 °C or more") {
 			t.Errorf("%v does not say that it is too cold:\n%s", args, out.String())
+		}
+	}
+}
+
+// Into a pipe a shop in which nothing sets says that, once, and not nothing.
+func TestWatchPipeWithNothing(t *testing.T) {
+	dir := t.TempDir()
+	if err := os.WriteFile(filepath.Join(dir, "shop.yaml"), []byte("name: Empty\nzone: UTC\nunits: {length: mm, temperature: C}\nhours: {mon-sun: \"18:00-21:00\"}\n"), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	for _, args := range [][]string{{"watch"}, {"watch", "--json"}} {
+		ctx, stop := context.WithCancel(t.Context())
+		var out safeBuffer
+		e := &env{in: strings.NewReader(""), out: &out, err: &out, getenv: func(string) string { return "" }, cwd: dir,
+			now: func() time.Time { return time.Date(2026, 3, 14, 19, 45, 0, 0, time.UTC) }}
+		ended := make(chan int, 1)
+		go func() { ended <- run(ctx, e, args) }()
+		for range 100 {
+			if out.String() != "" || len(args) > 1 {
+				break
+			}
+			time.Sleep(20 * time.Millisecond)
+		}
+		stop()
+		if code := <-ended; code != exitOK {
+			t.Errorf("%v ended with %d", args, code)
+		}
+		want := "19:45:00 nothing in the clamps, nothing curing\n"
+		if len(args) > 1 {
+			want = ""
+		}
+		if out.String() != want {
+			t.Errorf("%v: %q, want %q", args, out.String(), want)
 		}
 	}
 }

@@ -69,7 +69,8 @@ func readBack(t *testing.T, ics []byte) map[string]icsEvent {
 // The feed, read by ical.js, through the spring and the autumn change of the
 // clocks in three zones (instants from the IANA zone data). The glue of the
 // test is out of the clamps after 60 and cured after 1,440 exact minutes at a
-// steady 20 C, whatever the clocks do that night.
+// steady 20 C, and the latest second coat is 30 hours after the first, whatever
+// the clocks do that night.
 func TestFeedThroughClockChanges(t *testing.T) {
 	for _, c := range []struct{ zone, now, on, shop, next string }{
 		{"America/New_York", "2026-03-07T17:00:00-05:00", "2026-03-07T23:30:00Z", "2026-03-07T23:00:00Z", "2026-03-08T22:00:00Z"},
@@ -92,7 +93,10 @@ glue-ups: [{id: core, joins: [base, base], glue: test, bond: 600 x 400, clamps: 
 steps:
   - {id: core, name: Glue the base, takes: 30 min}
   - {id: trim, name: Trim it flush, takes: 30 min, after: [core cured]}
+  - {id: coat, name: First coat, takes: 10 min, finish: true}
+  - {id: coat-2, name: Second coat, takes: 10 min, finish: true, after: [4 h to 30 h after coat]}
 `,
+				"jobs/sled/log/2026-01-01T0000-shop-finished-coat.md": "---\nat: " + c.now + "\ndid: finished\nstep: coat\n---\n",
 			} {
 				p := filepath.Join(dir, filepath.FromSlash(name))
 				if err := os.MkdirAll(filepath.Dir(p), 0o755); err != nil {
@@ -127,6 +131,10 @@ steps:
 				if !ok || e.From != want.Unix() || !e.UTC || len(e.Rings) != 1 || e.Rings[0] != 0 {
 					t.Errorf("%s: %v %+v, want %s", name, time.Unix(e.From, 0).UTC(), e, want)
 				}
+			}
+			// The first coat was done at the hour of looking, before the change; 30 h by any clock that does not jump.
+			if e, ok := es["Latest to begin: Second coat"]; !ok || e.From != now.Add(30*time.Hour).Unix() || len(e.Rings) != 1 || e.Rings[0] != -3600 {
+				t.Errorf("latest second coat: %v %+v", time.Unix(e.From, 0).UTC(), e)
 			}
 			sessions := map[int64]icsEvent{}
 			uids := map[string]bool{}

@@ -2,7 +2,6 @@ package sync
 
 import (
 	"context"
-	"errors"
 	"flag"
 	"fmt"
 	"os"
@@ -397,24 +396,45 @@ func TestGroupFolder(t *testing.T) {
 	root := t.TempDir()
 	group, shop := filepath.Join(root, "group"), filepath.Join(root, "shop")
 	write(t, group, "anna/sled.zip", "PK\x03\x04")
-	write(t, group, "bench/job.yaml", "name: Bench\n")
+	write(t, group, "bench/bundle.yaml", "format: 1\n")
+	write(t, group, "bench/build/shop.yaml", "name: theirs\n")
+	write(t, group, "bare/job.yaml", "name: No shared build\n")
+	write(t, group, ".hidden/x.zip", "PK\x03\x04")
+	write(t, group, "sub/.git", "gitdir: ../repo/.git\n")
+	write(t, group, "sub/bundle.yaml", "format: 1\n")
 	write(t, group, "repo/.git/HEAD", "ref: refs/heads/main\n")
-	write(t, group, "repo/job.yaml", "name: No\n")
+	write(t, group, "repo/bundle.yaml", "format: 1\n")
 	write(t, root, "secret/x.zip", "PK\x03\x04")
-	if err := os.Symlink(filepath.Join(root, "secret"), filepath.Join(group, "link")); err != nil && !errors.Is(err, errors.ErrUnsupported) {
-		t.Log(err)
+	write(t, group, "half/readme", "see the link\n")
+	for link, to := range map[string]string{"link": "secret", "link.zip": "secret/x.zip", "half/bundle.yaml": "group/bench/bundle.yaml"} {
+		if err := os.Symlink(filepath.Join(root, to), filepath.Join(group, link)); err != nil {
+			t.Logf("no links on this system: %v", err)
+		}
 	}
 	s, err := initOn(shop, "shop", &faulty.Disk{})
 	require.NoError(t, err)
 	write(t, shop, "shop.yaml", "name: mine\n")
 	require.NoError(t, s.AddRemote("group", group, RemoteOptions{Group: true}))
+	before := everything(t, group)
 	rep, err := s.Sync(context.Background(), Options{})
 	require.NoError(t, err)
+	require.Equal(t, before, everything(t, group))
 	require.Equal(t, Offered, rep.Remotes[0].State)
 	var names []string
 	for _, b := range rep.Remotes[0].Bundles {
 		names = append(names, b.Name)
 	}
 	require.Equal(t, []string{"anna/sled.zip", "bench"}, names)
-	require.NoFileExists(t, filepath.Join(shop, "bench/job.yaml"))
+	require.Equal(t, "name: mine\n", words(t, shop))
+
+	// A link in the place of the folder is not followed either; a folder that is not there is missing.
+	if os.Symlink(group, filepath.Join(root, "other")) == nil {
+		_, err = Bundles(filepath.Join(root, "other"))
+		require.ErrorIs(t, err, store.ErrUnsafe)
+	}
+	require.NoError(t, os.Rename(group, group+".away"))
+	rep, err = s.Sync(context.Background(), Options{})
+	require.NoError(t, err)
+	require.Equal(t, Missing, rep.Remotes[0].State)
+	require.NotEmpty(t, rep.Remotes[0].Hint)
 }

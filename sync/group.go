@@ -11,7 +11,7 @@ import (
 	"caul/sync/store"
 )
 
-// Bundle is a shared build that lies in a group's folder: a zip file, or a folder that holds a job. Sync only lists it;
+// Bundle is a shared build that lies in a group's folder: a zip file, or a folder with a bundle.yaml. Sync only lists it;
 // taking it in is another command, and the user's own decision.
 type Bundle struct {
 	Name   string    `json:"name"`
@@ -64,7 +64,7 @@ func Bundles(dir string) ([]Bundle, error) {
 			if f, err := os.Lstat(filepath.Join(p, ".git")); err == nil && f != nil {
 				return fs.SkipDir
 			}
-			if f, err := os.Lstat(filepath.Join(p, "job.yaml")); err == nil && f.Mode().IsRegular() {
+			if f, err := os.Lstat(filepath.Join(p, "bundle.yaml")); err == nil && f.Mode().IsRegular() {
 				out = append(out, Bundle{Name: filepath.ToSlash(rel), Path: p, Folder: true, Time: f.ModTime()})
 				return fs.SkipDir
 			}

@@ -39,7 +39,7 @@ func autoSync(ctx context.Context, e *env, dir string) {
 		return
 	}
 	for _, m := range rep.Remotes {
-		if m.Error != "" {
+		if m.Error != "" && m.State != sync.Missing {
 			fmt.Fprintf(e.err, "look: %s is not synced yet: %s\n", m.Name, m.Error)
 		}
 	}

@@ -24,6 +24,7 @@ type syncText struct {
 type textRow struct {
 	text  string
 	files []string
+	whole bool // the files are to be copied from the screen: none is shortened
 }
 
 func (s *syncText) say(format string, a ...any) {
@@ -40,19 +41,28 @@ func (s *syncText) height(l string) int { return max(1, (runewidth.StringWidth(l
 // not need the others have.
 func (s *syncText) lines() []string {
 	room, lists := syncRows, 0
-	for _, r := range s.rows {
+	rows := map[int]int{} // of one file
+	for i, r := range s.rows {
 		room -= s.height(r.text)
 		if len(r.files) > 0 {
 			lists++
 		}
+		rows[i] = 1
+		for _, f := range r.files {
+			if r.whole {
+				rows[i] = max(rows[i], s.height("    "+visible(f)))
+			}
+		}
 	}
-	share := map[int]int{}
-	for lists > 0 && room > 0 {
+	share := map[int]int{} // in files
+	for moved := true; moved && lists > 0; {
 		each, open := max(1, room/lists), 0
+		moved = false
 		for i, r := range s.rows {
-			if n := min(each, len(r.files)-share[i], room); n > 0 {
+			if n := min(max(1, each/rows[i]), len(r.files)-share[i], room/rows[i]); n > 0 {
 				share[i] += n
-				room -= n
+				room -= n * rows[i]
+				moved = true
 			}
 			if share[i] < len(r.files) {
 				open++
@@ -68,7 +78,11 @@ func (s *syncText) lines() []string {
 			n-- // the row for what is left out
 		}
 		for k := 0; k < n; k++ {
-			out = append(out, s.clip("    "+visible(r.files[k])))
+			l := "    " + visible(r.files[k])
+			if !r.whole {
+				l = s.clip(l)
+			}
+			out = append(out, l)
 		}
 		if n > 0 && n < len(r.files) { // the line before has their number
 			out = append(out, fmt.Sprintf("    and %d more", len(r.files)-n))
@@ -168,6 +182,7 @@ func printSync(e *env, r *sync.Report) {
 				list = append(list, b.Path)
 			}
 			s.list(list)
+			s.rows[len(s.rows)-1].whole = true
 		}
 		for _, n := range m.Notes {
 			s.say("    %s", n)

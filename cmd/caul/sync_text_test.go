@@ -41,7 +41,7 @@ func TestSyncIsOneScreen(t *testing.T) {
 		want []string
 	}{
 		"much":  {big, []string{"went: the same files as at stick-0", "look: and 296 more", "look: 2 values changed on two machines"}},
-		"group": {group, []string{"offers 2000 shared builds", "    and 19"}},
+		"group": {group, []string{"offers 2000 shared builds", long + "0.zip", "    and 199"}},
 		"odd":   {odd, []string{`\u001b]0;title\u0007new\u000aline\xff\u202egnp.md`, "jobs/für 🪚/é.md", `new\u001b[2Jjob`, `bad\u000dname`, `x\u0009y`}},
 		"little": {&sync.Report{Remotes: []sync.RemoteReport{{Name: "stick", State: sync.InStep, Came: changes(14, "b")}}},
 			[]string{"added    jobs/b/log/0.md", "added    jobs/b/log/13.md"}},

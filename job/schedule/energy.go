@@ -21,25 +21,25 @@ type energy struct {
 	// scratch, in the direction under way
 	est, lst, lct, eet []int64
 	byEst, byLct       [2][]int32
-	sortedLst          []int32
-	sortedEet          []int32
+	byLst, byEet       [2][]int32
 	ttEst, ttLct       []int64
+	cells              []cell
 }
 
 func (e *engine) addEnergy(res int, cap int64, acts []int32, q []int64) {
 	n := len(acts)
 	g := energy{res: res, cap: cap, acts: acts, q: q,
 		est: make([]int64, n), lst: make([]int64, n), lct: make([]int64, n), eet: make([]int64, n),
-		ttEst: make([]int64, n), ttLct: make([]int64, n)}
+		ttEst: make([]int64, n), ttLct: make([]int64, n), cells: make([]cell, n)}
 	k := int32(len(e.energies))
 	for i, a := range acts {
 		g.p = append(g.p, e.m.tm[a].work)
 		for dir := range g.byEst {
 			g.byEst[dir] = append(g.byEst[dir], int32(i))
 			g.byLct[dir] = append(g.byLct[dir], int32(i))
+			g.byLst[dir] = append(g.byLst[dir], int32(i))
+			g.byEet[dir] = append(g.byEet[dir], int32(i))
 		}
-		g.sortedLst = append(g.sortedLst, int32(i))
-		g.sortedEet = append(g.sortedEet, int32(i))
 		e.energyOf[a] = append(e.energyOf[a], k)
 	}
 	e.energies = append(e.energies, g)
@@ -56,17 +56,17 @@ func (e *engine) wakeEnergy(k int32) {
 // sureEnergy makes the steps of the energy of sure parts and reads them off at
 // every earliest start and latest end.
 func (g *energy) sureEnergy(dir int) {
-	insertion(g.sortedLst, g.lst)
-	insertion(g.sortedEet, g.eet)
 	n := len(g.acts)
-	byEst, byLct := g.byEst[dir], g.byLct[dir]
+	byEst, byLct, byLst, byEet := g.byEst[dir], g.byLct[dir], g.byLst[dir], g.byEet[dir]
+	insertion(byLst, g.lst)
+	insertion(byEet, g.eet)
 	i, j, a, b := 0, 0, 0, 0
 	now, use, sum := int64(-inf), int64(0), int64(0)
 	for a < n || b < n {
-		for i < n && g.lst[g.sortedLst[i]] >= g.eet[g.sortedLst[i]] {
+		for i < n && g.lst[byLst[i]] >= g.eet[byLst[i]] {
 			i++
 		}
-		for j < n && g.lst[g.sortedEet[j]] >= g.eet[g.sortedEet[j]] {
+		for j < n && g.lst[byEet[j]] >= g.eet[byEet[j]] {
 			j++
 		}
 		next, what := int64(inf), 0
@@ -76,11 +76,11 @@ func (g *energy) sureEnergy(dir int) {
 		if b < n && g.lct[byLct[b]] < next {
 			next, what = g.lct[byLct[b]], 2
 		}
-		if i < n && g.lst[g.sortedLst[i]] < next {
-			next, what = g.lst[g.sortedLst[i]], 3
+		if i < n && g.lst[byLst[i]] < next {
+			next, what = g.lst[byLst[i]], 3
 		}
-		if j < n && g.eet[g.sortedEet[j]] < next {
-			next, what = g.eet[g.sortedEet[j]], 4
+		if j < n && g.eet[byEet[j]] < next {
+			next, what = g.eet[byEet[j]], 4
 		}
 		if use != 0 {
 			sum += use * (next - now)
@@ -94,19 +94,37 @@ func (g *energy) sureEnergy(dir int) {
 			g.ttLct[byLct[b]] = sum
 			b++
 		case 3:
-			use += g.q[g.sortedLst[i]]
+			use += g.q[byLst[i]]
 			i++
 		case 4:
-			use -= g.q[g.sortedEet[j]]
+			use -= g.q[byEet[j]]
 			j++
 		}
 	}
+}
+
+// mirror turns the energy of sure parts round in time; only differences count.
+func (g *energy) mirror() {
+	for i, v := range g.ttEst {
+		g.ttEst[i], g.ttLct[i] = -g.ttLct[i], -v
+	}
+}
+
+// cell is one activity as runEnergy sees it, in the direction under way.
+type cell struct {
+	begin, eet, lct int64
+	late            int64 // where its free part begins when it lies last
+	loose           int64 // where its sure part begins, if it has one
+	free            int64 // length of its free part
+	q               int64
+	before          int64 // energy of sure parts before its earliest start
 }
 
 func (e *engine) runEnergy(k int32) bool {
 	g := &e.energies[k]
 	n := len(g.acts)
 	e.work += int64(n*n) / 60
+	mark := len(e.trail)
 	for dir := 0; dir < 2; dir++ {
 		for i, a := range g.acts {
 			est, lst := e.lb[2*a], -e.lb[2*a+1]
@@ -119,7 +137,19 @@ func (e *engine) runEnergy(k int32) bool {
 		byEst, byLct := g.byEst[dir], g.byLct[dir]
 		insertion(byEst, g.est)
 		insertion(byLct, g.lct)
-		g.sureEnergy(dir)
+		if dir == 1 && len(e.trail) == mark {
+			g.mirror()
+		} else {
+			g.sureEnergy(dir)
+		}
+		cells := g.cells[:n]
+		for r, i := range byEst {
+			c := cell{begin: g.est[i], eet: g.eet[i], lct: g.lct[i], late: g.lst[i], loose: inf, free: g.p[i], q: g.q[i], before: g.ttEst[i]}
+			if sure := g.eet[i] - g.lst[i]; sure > 0 {
+				c.late, c.loose, c.free = g.eet[i], g.lst[i], g.p[i]-sure
+			}
+			cells[r] = c
+		}
 		last := int64(inf)
 		for q := n - 1; q >= 0; q-- {
 			end := g.lct[byLct[q]]
@@ -127,42 +157,30 @@ func (e *engine) runEnergy(k int32) bool {
 				continue
 			}
 			last = end
+			for len(cells) > 0 && cells[len(cells)-1].begin >= end {
+				cells = cells[:len(cells)-1]
+			}
 			ttEnd := g.ttLct[byLct[q]]
 			sum := int64(0)
-			cand, candExtra := int32(-1), int64(0)
-			for r := n - 1; r >= 0; r-- {
-				i := byEst[r]
-				begin := g.est[i]
-				if begin >= end {
-					continue
-				}
-				sure := max(0, g.eet[i]-g.lst[i])
-				free := g.p[i] - sure
-				if g.lct[i] <= end {
-					sum += free * g.q[i]
+			cand, candExtra := -1, int64(0)
+			for r := len(cells) - 1; r >= 0; r-- {
+				c := &cells[r]
+				if c.lct <= end {
+					sum += c.free * c.q
 				} else {
-					in := int64(0) // of the free part, when it lies last
-					if sure > 0 {
-						in = max(0, end-g.eet[i])
-					} else {
-						in = max(0, end-g.lst[i])
-					}
-					in = min(in, free)
-					sum += in * g.q[i]
+					in := min(max(0, end-c.late), c.free) // of the free part, when it lies last
+					sum += in * c.q
 					// what it takes more when it lies first
-					first := min(g.eet[i], end) - begin
-					if sure > 0 {
-						first -= max(0, min(g.eet[i], end)-g.lst[i])
-					}
-					if extra := (first - in) * g.q[i]; extra > candExtra {
-						cand, candExtra = i, extra
+					to := min(c.eet, end)
+					if extra := (to - c.begin - max(0, to-c.loose) - in) * c.q; extra > candExtra {
+						cand, candExtra = r, extra
 					}
 				}
-				spare := g.cap*(end-begin) - sum - (ttEnd - g.ttEst[i])
+				spare := g.cap*(end-c.begin) - sum - (ttEnd - c.before)
 				if spare < 0 {
-					b, t := begin, end
+					b, t := c.begin, end
 					if dir == 1 {
-						b, t = -end, -begin
+						b, t = -end, -c.begin
 					}
 					e.confl = e.energyAtoms(g, b, t, -1, 0, int32(len(e.trail)), e.confl[:0])
 					if e.proof != nil {
@@ -170,34 +188,9 @@ func (e *engine) runEnergy(k int32) bool {
 					}
 					return false
 				}
-				if cand >= 0 && candExtra > spare {
-					// what the stretch leaves for it
-					c := cand
-					sure := max(0, g.eet[c]-g.lst[c])
-					in := int64(0)
-					if sure > 0 {
-						in = max(0, end-g.eet[c])
-					} else {
-						in = max(0, end-g.lst[c])
-					}
-					in = min(in, g.p[c]-sure)
-					room := spare + in*g.q[c]
-					if sure > 0 {
-						room += max(0, min(g.eet[c], end)-g.lst[c]) * g.q[c]
-					}
-					a := room / g.q[c]
-					act := g.acts[c]
-					if a < min(g.p[c], end-begin) && g.est[c] > begin-g.p[c]+a {
-						if dir == 0 {
-							if v := end - a; v > e.lb[2*act] && !e.raise(2*act, v, byEnergy, int16(k), c, begin, end) {
-								return false
-							}
-						} else {
-							// ends by begin + a in real time
-							if v := -end + a - g.p[c]; v < -e.lb[2*act+1] && !e.raise(2*act+1, -v, byEnergy, int16(k), c, -end, -begin) {
-								return false
-							}
-						}
+				if candExtra > spare {
+					if !e.pushEnergy(k, dir, byEst[cand], &cells[cand], c.begin, end, spare) {
+						return false
 					}
 					cand, candExtra = -1, 0
 				}
@@ -205,6 +198,24 @@ func (e *engine) runEnergy(k int32) bool {
 		}
 	}
 	return true
+}
+
+// pushEnergy moves activity i out of a stretch that leaves it too little.
+func (e *engine) pushEnergy(k int32, dir int, i int32, c *cell, begin, end, spare int64) bool {
+	g := &e.energies[k]
+	in := min(max(0, end-c.late), c.free)
+	room := spare + (in+max(0, min(c.eet, end)-c.loose))*c.q
+	a, act := room/c.q, g.acts[i]
+	if a >= min(g.p[i], end-begin) || c.begin <= begin-g.p[i]+a {
+		return true
+	}
+	if dir == 0 {
+		v := end - a
+		return v <= e.lb[2*act] || e.raise(2*act, v, byEnergy, int16(k), i, begin, end)
+	}
+	// ends by begin + a in real time
+	v := a - end - g.p[i]
+	return v >= -e.lb[2*act+1] || e.raise(2*act+1, -v, byEnergy, int16(k), i, -end, -begin)
 }
 
 // energyAtoms lists bounds by which the activities, except one, spend in the

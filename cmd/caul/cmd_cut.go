@@ -54,6 +54,15 @@ func runCut(ctx context.Context, e *env, jobs []string, o cutOptions) error {
 	if err != nil {
 		return err
 	}
+	if o.made != "" && o.made != cut.Mark {
+		// the step that cuts may have been finished before the layout was written down
+		done := e.progress("laying out the cuts")
+		before, err := cutting.Make(ctx, s, cutting.Options{Jobs: jobs, MaxStages: o.stages, Entries: true})
+		done()
+		if err == nil && before.Mark == o.made {
+			cut = before
+		}
+	}
 	if o.made != "" {
 		return runMade(e, s, cut, o)
 	}

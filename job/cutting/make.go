@@ -39,7 +39,7 @@ func Make(ctx context.Context, shop *job.Shop, o Options) (*Cut, error) {
 		if o.Copies > 0 {
 			copies = o.Copies
 		}
-		list = append(list, needs(j, copies, o.Everything)...)
+		list = append(list, needs(j, copies, o.Everything, o.Entries)...)
 	}
 	for _, n := range list {
 		if n.cut > 0 {

@@ -60,8 +60,9 @@ func finished(j *job.Job) bool {
 }
 
 // needs lists the parts of a job and what the log says of each: entries that
-// say it was cut or spoiled, and steps that cannot have been done without it.
-func needs(j *job.Job, copies int, everything bool) []need {
+// say it was cut or spoiled, and, unless only entries count, steps that cannot
+// have been done without it.
+func needs(j *job.Job, copies int, everything, entries bool) []need {
 	out := make([]need, len(j.Parts))
 	at := map[string]int{}
 	for i := range j.Parts {
@@ -94,6 +95,9 @@ func needs(j *job.Job, copies int, everything bool) []need {
 				out[i].cut = max(0, out[i].cut-max(1, e.Qty))
 			}
 		case job.DidFinish, job.DidClamp, job.DidUnclamp:
+			if entries {
+				continue
+			}
 			for _, id := range uses[e.Step] {
 				if i, ok := at[id]; ok && out[i].cut < out[i].total {
 					n := &out[i]

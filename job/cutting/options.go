@@ -19,6 +19,7 @@ type Options struct {
 	Mill       *Allowance // instead of DefaultAllowance
 	Limits     *Limits    // instead of DefaultLimits
 	Everything bool       // lay out parts the log says are cut, too
+	Entries    bool       // only entries say that a part is cut, not the steps done since: a layout is written down after its step was finished
 	Progress   func(Progress)
 }
 

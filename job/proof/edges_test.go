@@ -1,0 +1,103 @@
+package proof
+
+import (
+	"fmt"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/require"
+)
+
+// The checks at their limits: each case says by hand what is left, and what is
+// to be said of it. An empty want means that the check says nothing.
+func TestChecksAtTheirLimits(t *testing.T) {
+	const ply, mate = "    size: 24 x 12 x 3/4\n    from: ply\n", `
+  - id: b
+    qty: 1
+    size: 24 x 12 x 3/4
+    from: ply
+    machining:
+      - holes: {id: q, diameter: 7/64, depth: %s, on: near-edge, at: [6, 3/8], screw: %s, pilot: true}
+`
+	for _, c := range []struct {
+		name, part string
+		cuts       []string
+		more       string
+		check      string
+		want       string
+	}{
+		// A taper from 12 to 6 over 24 is 12 - 18/4 = 7.5 wide at 18: a hole at 8 is in
+		// the offcut, one at 7-3/8 with a radius of 1/8 cuts its line, one at 7 stands
+		// (7.5 - 7) cos 14 = 0.485 - 0.125 clear of it.
+		{"a hole in what a taper takes off", ply, []string{"taper: {edges: [far-edge], widths: [12, 6]}", "holes: {through: 1/4, at: [18, 8]}"}, "", "leaves-part", "the hole reaches into the wood that the taper takes off"},
+		{"a hole over the line of a taper", ply, []string{"taper: {edges: [far-edge], widths: [12, 6]}", "holes: {through: 1/4, at: [18, 7-3/8]}"}, "", "leaves-part", "takes off"},
+		{"a hole close to the line of a taper", ply, []string{"taper: {edges: [far-edge], widths: [12, 6]}", "holes: {through: 1/4, at: [18, 7-1/4]}"}, "", "thin-wall", "less than 1/8 in is left"},
+		{"a hole clear of a taper", ply, []string{"taper: {edges: [far-edge], widths: [12, 6]}", "holes: {through: 1/4, at: [18, 7]}"}, "", "thin-wall", ""},
+		{"a slot that runs into a taper", ply, []string{"taper: {edges: [far-edge], widths: [12, 6]}", "slot: {width: 1/4, through: true, from: [2, 9], to: [18, 9]}"}, "", "leaves-part", "the slot reaches into the wood that the taper takes off"},
+		{"a groove that runs out of a taper", ply, []string{"taper: {edges: [far-edge], widths: [12, 6]}", "groove: {width: 1/4, depth: 1/8, at: 9 from near-edge}"}, "", "leaves-part", ""},
+		{"a groove off the wood", ply, []string{"taper: {edges: [far-edge], widths: [8, 6]}", "groove: {width: 1/4, depth: 1/8, at: 9 from near-edge}"}, "", "leaves-part", "takes off"},
+		{"a taper of both edges takes half off each", ply, []string{"taper: {edges: [near-edge, far-edge], widths: [12, 6]}", "holes: {through: 1/4, at: [18, 9]}"}, "", "leaves-part", ""},
+		{"the far corner of a mitred end", ply, []string{"angle-cut: {on: left-end, angle: 45}", "holes: {through: 1/4, at: [4, 8]}"}, "", "leaves-part", "the wood that the angle-cut takes off"},
+		{"the near corner of a mitred end", ply, []string{"angle-cut: {on: left-end, angle: 45}", "holes: {through: 1/4, at: [8, 4]}"}, "", "leaves-part", ""},
+		{"an end mitred the other way", ply, []string{"angle-cut: {on: left-end, angle: -45}", "holes: {through: 1/4, at: [8, 3]}"}, "", "leaves-part", "takes off"},
+		{"a taper wider than the part", ply, []string{"taper: {edges: [far-edge], widths: [12-1/8, 6]}"}, "", "leaves-part", "leaves 12-1/8 in of a width of 12 in"},
+
+		// Walls: 3 - 2 = 1 between middles, less 1/2 and 3/8 is 1/8, enough; a sixteenth
+		// less is too little; holes of 1/2 at 5/8 apart leave 1/8.
+		{"a wall of an eighth between grooves", ply, []string{"groove: {width: 1, depth: 1/4, at: 2 from near-edge}", "groove: {width: 3/4, depth: 1/4, at: 3 from near-edge}"}, "", "thin-wall", ""},
+		{"a wall of a sixteenth between grooves", ply, []string{"groove: {width: 1, depth: 1/4, at: 2 from near-edge}", "groove: {width: 7/8, depth: 1/4, at: 3 from near-edge}"}, "", "thin-wall", "between the groove and the groove only 1/16 in is left"},
+		{"holes of one pattern", ply, []string{"holes: {through: 1/2, row: {count: 2, from: [2, 2], step: 9/16, along: length}}"}, "", "thin-wall", "only 1/16 in is left"},
+		{"holes across a corner", ply, []string{"holes: {through: 1/2, at: [[2, 2], [2-3/8, 2-1/2]]}"}, "", "thin-wall", ""},                                                                                                                                      // 3/8, 1/2: 5/8 apart
+		{"a bore in the edge under a groove", ply, []string{"groove: {width: 1/2, depth: 1/4, at: 6 from near-edge}", "holes: {diameter: 1/4, depth: 6, on: near-edge, at: [4, 5/16]}"}, "", "thin-wall", "between the hole and the groove only 1/16 in is left"}, // 1/2 - 5/16 - 1/8
+
+		// The least wood by material and by the part's own word: 5/32 behind a bore is
+		// more than 1/8 and less than MDF's 3/16.
+		{"a blind hole in plywood", ply, []string{"holes: {diameter: 1/2, depth: 19/32, at: [6, 6]}"}, "", "thin-web", ""},
+		{"a blind hole in MDF", "    size: 24 x 12 x 3/4\n    from: mdf\n", []string{"holes: {diameter: 1/2, depth: 19/32, at: [6, 6]}"}, "", "thin-web", "leaves 5/32 in of 3/4 in; usual is at least 3/16 in"},
+		{"a groove with a web of one's own", ply + "    web: 1/8\n", []string{"groove: {width: 1/2, depth: 9/16, at: 6 from near-edge}"}, "", "thin-web", ""},
+		{"a hole with a web of one's own", ply + "    web: 3/8\n", []string{"holes: {diameter: 1/2, depth: 1/2, at: [6, 6]}"}, "", "thin-web", "at least 3/8 in"},
+
+		// A dovetail closed at both ends is let in by a bore as wide as the cutter.
+		{"a dovetail with an entry", ply, []string{"dovetail: {cutter: dovetail-1/2, depth: 3/8, at: 6 from near-edge, start: 2, stop: 20}", "holes: {diameter: 1/2, depth: 3/8, at: [2-1/4, 6]}"}, "", "dovetail-cannot-enter", ""},
+		{"a dovetail with an entry too narrow", ply, []string{"dovetail: {cutter: dovetail-1/2, depth: 3/8, at: 6 from near-edge, start: 2, stop: 20}", "holes: {diameter: 7/16, depth: 3/8, at: [2-1/4, 6]}"}, "", "dovetail-cannot-enter", "closed at both ends"},
+		{"a dovetail with an entry too shallow", ply, []string{"dovetail: {cutter: dovetail-1/2, depth: 3/8, at: 6 from near-edge, start: 2, stop: 20}", "holes: {diameter: 1/2, depth: 1/4, at: [2-1/4, 6]}"}, "", "dovetail-cannot-enter", "closed at both ends"},
+		{"a dovetail with an entry beside it", ply, []string{"dovetail: {cutter: dovetail-1/2, depth: 3/8, at: 6 from near-edge, start: 2, stop: 20}", "holes: {diameter: 1/2, depth: 3/8, at: [2-1/4, 6-1/8]}"}, "", "dovetail-cannot-enter", "closed at both ends"},
+
+		// A No. 8 flat head is (0.328 - 0.164) / 2 / tan 41 = 0.094 = 3/32 high.
+		{"a head that stands out", ply, []string{"holes: {diameter: 3/16, through: true, counterbore: {diameter: 1/2, depth: 1/16}, at: [6, 3/8], screw: screw-8x1-1/4}"}, "", "counterbore-head", "1/16 in deep and the screw's head about 3/32 in high"},
+		{"a head below its face", ply, []string{"holes: {diameter: 3/16, through: true, counterbore: {diameter: 1/2, depth: 1/8}, at: [6, 3/8], screw: screw-8x1-1/4}"}, "", "counterbore-head", ""},
+		{"a bolt's head", ply, []string{"holes: {through: 1/4, counterbore: {diameter: 5/16, depth: 1/4}, at: [6, 6], screw: bolt-1/4-20x2}"}, "", "counterbore-head", "a socket head, about 3/8 in"},
+		{"a screw of four millimetres", ply, []string{"holes: {diameter: 3 mm, through: true, at: [6, 6], screw: screw-4x40}"}, "", "hole-for-screw", "the screw's shank about 5/32 in"}, // 4 mm = 0.1575
+		{"a screw that cannot be read", ply, []string{"holes: {diameter: 3 mm, through: true, at: [6, 6], screw: screw-long}"}, "", "hole-for-screw", "cannot be read"},
+
+		// The point: 1-1/4 less 3/4 is 1/2 in b, less than its 12 from the edge. Sunk by a
+		// countersink of 1/2 under a head of 0.328, the screw sits 0.172 / 2 / tan 41 =
+		// 0.099 lower, so that of 3/4 + 0.099 left in, 0.599 is wanted of the pilot.
+		{"a pilot deep enough", ply, []string{"holes: {id: p, diameter: 3/16, through: true, countersink: {cutter: countersink-82}, at: [6, 3/8], screw: screw-8x1-1/4, mates: b/q}"}, fmt.Sprintf(mate, "1/2", "screw-8x1-1/4"), "hole-for-screw", ""},
+		{"a pilot too short for a sunk head", ply, []string{"holes: {id: p, diameter: 3/16, through: true, countersink: {diameter: 1/2}, at: [6, 3/8], screw: screw-8x1-1/4, mates: b/q}"}, fmt.Sprintf(mate, "1/2", "screw-8x1-1/4"), "hole-for-screw", "goes in 19/32 in (+0.005)"},
+		// A runner of 3/8 in a dado 3/16 deep in a base of 3/4: 9/16 of wood for the
+		// 3/4 - 3/8 = 3/8 of a 3/4 screw; a 1 in one goes 5/8 in and comes out.
+		{"a screw into a dado", "    size: 12 x 3/4 x 3/8\n    from: ply\n", []string{"holes: {diameter: 3/16, through: true, at: [6, 3/8], screw: screw-8x1, mates: b/way}"}, "\n  - id: b\n    qty: 1\n    size: 24 x 12 x 3/4\n    from: ply\n    machining:\n      - dado: {id: way, width: 3/4, depth: 3/16, at: 6 from left-end}\n", "point-through-face", "goes 5/8 in deep into b, which is 9/16 in there"},
+
+		// Rabbets of one depth meet in a corner.
+		{"rabbets at a corner", ply, []string{"rabbet: {edges: [near-edge], width: 1/2, depth: 1/4}", "rabbet: {edges: [left-end], width: 3/8, depth: 1/4}"}, "", "features-meet", ""},
+		{"rabbets of two depths", ply, []string{"rabbet: {edges: [near-edge], width: 1/2, depth: 1/4}", "rabbet: {edges: [left-end], width: 3/8, depth: 3/16}"}, "", "features-meet", "runs into"},
+
+		// Slots are round at their ends: middles 3/4 apart, radii 1/4 and 3/8.
+		{"a hole beyond a slot's round end", ply, []string{"slot: {width: 1/2, depth: 1/4, from: [4, 6], to: [8, 6]}", "holes: {diameter: 3/4, depth: 1/4, at: [8-1/2, 6-1/2]}"}, "", "features-meet", ""},        // 0.707 against 0.625
+		{"a hole into a slot's round end", ply, []string{"slot: {width: 1/2, depth: 1/4, from: [4, 6], to: [8, 6]}", "holes: {diameter: 3/4, depth: 1/4, at: [8-3/8, 6-3/8]}"}, "", "features-meet", "runs into"}, // 0.530
+	} {
+		yaml := "name: x\nparts:\n  - id: a\n    qty: 1\n" + c.part + "    machining:\n      - " + strings.Join(c.cuts, "\n      - ") + c.more + "\n"
+		got := only(Check(shopWith(t, yaml), Options{Now: now}), c.check)
+		if c.want == "" {
+			require.Empty(t, got, "%s", c.name)
+			continue
+		}
+		require.NotEmpty(t, got, "%s", c.name)
+		var all []string
+		for _, f := range got {
+			all = append(all, f.Text)
+		}
+		require.Contains(t, strings.Join(all, "\n"), c.want, "%s", c.name)
+	}
+}

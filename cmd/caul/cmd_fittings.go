@@ -2,6 +2,7 @@ package main
 
 import (
 	"bytes"
+	"fmt"
 	"math"
 	"os"
 	"strconv"
@@ -35,7 +36,7 @@ func runFittings(e *env, tool, angle, labels string) error {
 	if angle != "" {
 		v, err := strconv.ParseFloat(strings.TrimRight(angle, "°"), 64)
 		if err != nil || math.IsNaN(v) || math.Abs(v) > 360 {
-			return usage("--angle %q is not a number of degrees", angle)
+			return &fault{code: exitUsage, msg: fmt.Sprintf("--angle %q is not a number of degrees", angle), hint: "write it as 45 or 22.5"}
 		}
 		deg = &v
 	}
@@ -81,7 +82,11 @@ func runFittings(e *env, tool, angle, labels string) error {
 			}
 		}
 		if len(fs) == 0 {
-			e.printf("no such fitting; note it under `fittings:` in the job it belongs to\n")
+			what := "no fitting in this shop yet"
+			if tool != "" || deg != nil {
+				what = "no such fitting"
+			}
+			e.printf("%s; write it under `fittings:` in the job.yaml it belongs to\n", what)
 		}
 		return nil
 	})

@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"io/fs"
+	"os"
 	"path/filepath"
 	"strings"
 
@@ -59,12 +60,31 @@ func runNewShop(e *env, given string, o newShopOptions) error {
 	if _, err := sync.Init(dir, o.machine); err != nil {
 		return err
 	}
-	return e.print("new-shop", map[string]string{"dir": dir}, func() error {
+	made := map[string]string{"dir": dir}
+	if over := shopAbove(filepath.Dir(dir)); over != "" {
+		made["inside"] = over
+	}
+	return e.print("new-shop", made, func() error {
 		e.printf("made %s\n", dir)
+		if over := made["inside"]; over != "" {
+			e.printf("look: it lies inside another shop, %s, which neither reads nor syncs it\n", over)
+		}
 		e.printf("next: read %s and set hours, air, clamps and machines to your own\n", filepath.Join(dir, "shop.yaml"))
 		e.printf("then: caul -C %s new job ID\n", dir)
 		return nil
 	})
+}
+
+// shopAbove is the shop that a folder lies in, or "".
+func shopAbove(dir string) string {
+	for d := filepath.Clean(dir); ; d = filepath.Dir(d) {
+		if _, err := os.Lstat(filepath.Join(d, "shop.yaml")); err == nil {
+			return d
+		}
+		if d == filepath.Dir(d) {
+			return ""
+		}
+	}
 }
 
 func newNewJob(e *env) *cobra.Command {

@@ -80,6 +80,12 @@ func (e *env) shopDir() (string, error) {
 		if !filepath.IsAbs(start) {
 			start = filepath.Join(e.cwd, start)
 		}
+		// a folder that is named has to be there: a slip must not end in the shop above it
+		if fi, err := os.Stat(start); err == nil && !fi.IsDir() {
+			return "", &fault{code: exitUsage, msg: fmt.Sprintf("-C %s is a file", e.dir), hint: "name the folder it lies in: -C " + filepath.Dir(e.dir)}
+		} else if errors.Is(err, fs.ErrNotExist) {
+			return "", &fault{code: exitUsage, msg: fmt.Sprintf("-C %s: there is no such folder", e.dir), hint: "name a shop's folder, or make one with `caul new shop " + e.dir + "`"}
+		}
 	}
 	for d := filepath.Clean(start); ; d = filepath.Dir(d) {
 		if _, err := os.Lstat(filepath.Join(d, "shop.yaml")); err == nil {

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"io/fs"
+	"path/filepath"
 	"strings"
 
 	"caul/job"
@@ -72,7 +73,11 @@ func report(e *env, err error) int {
 	var onDisk *fs.PathError
 	if probs == nil && errors.As(err, &onDisk) {
 		if f == nil || f.msg == "" {
-			msg = onDisk.Path + ": " + onDisk.Err.Error()
+			at := onDisk.Path
+			if strings.HasPrefix(filepath.Base(at), ".caul-") {
+				at = filepath.Dir(at) // a file half written, whose name says nothing to anybody
+			}
+			msg = at + ": " + onDisk.Err.Error()
 		}
 		if hint == "" {
 			hint = diskStep(onDisk)
@@ -84,9 +89,10 @@ func report(e *env, err error) int {
 	if f != nil && f.msg == "" && f.err == nil {
 		return code // said already on standard output
 	}
+	const mend = "mend the place named first; `caul help files` lists every key"
 	if e.json {
 		if probs != nil {
-			msg = unread(probs)
+			msg, hint = unread(probs), mend
 		}
 		body := map[string]any{"text": msg, "code": code}
 		if hint != "" {
@@ -101,7 +107,7 @@ func report(e *env, err error) int {
 	if probs != nil {
 		fmt.Fprintln(e.err, strings.TrimRight(probs.Error(), "\n"))
 		fmt.Fprintf(e.err, "\nerror: %s\n", unread(probs))
-		fmt.Fprintln(e.err, "hint: mend the place named first; `caul help files` lists every key")
+		fmt.Fprintln(e.err, "hint: "+mend)
 		return code
 	}
 	fmt.Fprintln(e.err, "error: "+msg)

@@ -269,6 +269,7 @@ func TestNamedTroubles(t *testing.T) {
 		require.NoError(t, err)
 		require.ErrorIs(t, rep.Remotes[0].Err(), store.ErrReadOnly)
 		require.NotEmpty(t, rep.Remotes[0].Came) // what was on it is here all the same
+		require.Empty(t, rep.Remotes[0].Went)
 		require.Equal(t, "name: Big table\nqty: 2\n", read(t, shop, "jobs/table/job.yaml"))
 	})
 	t.Run("rewritten by force", func(t *testing.T) {

@@ -74,11 +74,8 @@ func (x *session) with(l *link, rr *RemoteReport) error {
 		if l.tip == x.head || x.head.IsZero() {
 			return own(x.track(l, l.tip))
 		}
-		if err := x.told(rr, &rr.Went, l.start, x.head); err != nil {
-			return err
-		}
 		if x.dry {
-			return nil
+			return x.told(&rr.Went, l.start, x.head)
 		}
 		var known []store.Hash
 		if !l.tip.IsZero() {
@@ -88,6 +85,9 @@ func (x *session) with(l *link, rr *RemoteReport) error {
 		err = l.conn.Push(x.ctx, l.branch, l.tip, x.head, known, x.repo.Objects)
 		if err == nil {
 			l.tip = x.head
+			if err := x.told(&rr.Went, l.start, x.head); err != nil {
+				return err
+			}
 			return own(x.track(l, x.head))
 		}
 		if !errors.Is(err, store.ErrMoved) {
@@ -148,7 +148,7 @@ func (x *session) take(l *link, rr *RemoteReport) error {
 		}
 		return own(err)
 	}
-	return own(x.told(rr, &rr.Came, before, x.head))
+	return own(x.told(&rr.Came, before, x.head))
 }
 
 // rewritten tells a remote whose branch was moved by force: what it had is no longer in it. A remote that only fell back (an
@@ -165,7 +165,7 @@ func (x *session) rewritten(l *link, old store.Hash) error {
 }
 
 // told adds a difference to a report.
-func (x *session) told(_ *RemoteReport, to *[]Change, from, now store.Hash) error {
+func (x *session) told(to *[]Change, from, now store.Hash) error {
 	a, err := x.repo.TreeOf(from)
 	if err != nil {
 		return err

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"io/fs"
 	"os"
+	"strings"
 
 	"github.com/go-git/go-git/v5/plumbing"
 )
@@ -39,8 +40,12 @@ func (e *Error) Error() string {
 	if e.Path != "" {
 		s = e.Path + ": " + s
 	}
-	if e.Err != nil {
-		s = fmt.Sprintf("%s (%v)", s, e.Err)
+	if err := e.Err; err != nil {
+		var at *fs.PathError
+		if errors.As(err, &at) && e.Path != "" && strings.HasPrefix(at.Path, e.Path) { // the place is told already
+			err = at.Err
+		}
+		s = fmt.Sprintf("%s (%v)", s, err)
 	}
 	return s
 }

@@ -105,9 +105,10 @@ var materials = map[string][]measure.Caution{
 	"hardwood": {c("dust limit in Great Britain 3 mg/m³ over 8 h, in the EU 2 mg/m³; NIOSH recommends 1 mg/m³",
 		read(refDust+"; Directive (EU) 2017/2398; NIOSH"))},
 	"softwood": {c("dust limit in Great Britain 5 mg/m³ over 8 h; NIOSH recommends 1 mg/m³", read(refDust+"; NIOSH"))},
+	"finish":   {c("finishes give off vapour and some burn: air the room, no flame or spark, gloves as the label says; the label and its safety data sheet come first", practice)},
 	"oil": {c("oily rags heat up by themselves and burn: dry them flat outdoors, or keep them under water in a closed metal can",
 		measure.Source{Ref: "fire-service advice", Standing: measure.Practice})},
 }
 
-// MaterialCautions gives the cautions of a material or finish: mdf, hardwood, softwood, oil.
+// MaterialCautions gives the cautions of a material or finish: mdf, hardwood, softwood, finish, oil.
 func MaterialCautions(id string) []measure.Caution { return materials[id] }

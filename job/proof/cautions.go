@@ -1,6 +1,7 @@
 package proof
 
 import (
+	"slices"
 	"strings"
 
 	"caul/job"
@@ -19,8 +20,8 @@ func StepCautions(s *job.Shop, j *job.Job, step string) []string {
 	return out
 }
 
-// Cautions are what belongs beside a step: those of its machine, its adhesive,
-// its finish and the material it works, then the job's own, each once. They
+// Cautions are what belongs beside a step: those of its machine, its cutters
+// and the cuts made in it, its adhesive, its finish and the material it works, then the job's own, each once. They
 // defer to the label, the manual, local rules and qualified people.
 func Cautions(s *job.Shop, j *job.Job, step string) []measure.Caution {
 	st := j.Step(step)
@@ -43,13 +44,23 @@ func Cautions(s *job.Shop, j *job.Job, step string) []measure.Caution {
 			add(k.Cautions)
 		}
 	}
+	c := cutsOf(s, j, st)
+	for _, kind := range c.cutters {
+		add(machine.CutterCautions(kind))
+	}
+	for _, o := range c.ops {
+		add(machine.OperationCautions(o.kind, o.machine, o.stopped))
+	}
 	if st.GlueUp != nil {
 		if k := glueOf(s, st.GlueUp.Glue); k != nil {
 			add(k.Cautions)
 		}
 	}
-	if st.Finish && oily(j, step) {
-		add(machine.MaterialCautions("oil"))
+	if st.Finish {
+		if oily(j, step) {
+			add(machine.MaterialCautions("oil"))
+		}
+		add(machine.MaterialCautions("finish"))
 	}
 	if m != nil && saws[m.Kind] {
 		for _, id := range st.Uses {
@@ -58,6 +69,49 @@ func Cautions(s *job.Shop, j *job.Job, step string) []measure.Caution {
 	}
 	for _, text := range j.Cautions {
 		add([]measure.Caution{{Text: text, Source: measure.Source{Ref: "the job's own"}}})
+	}
+	return out
+}
+
+// cutOf is one kind of cut on a kind of machine.
+type cutOf struct {
+	kind, machine string
+	stopped       bool
+}
+
+// stepCuts are the kinds of cutter and of cut that a step works with.
+type stepCuts struct {
+	cutters []string
+	ops     []cutOf
+}
+
+// cutsOf finds what is cut in a step: the cuts that the set-up sheet gives it,
+// and the cutter that its own `setup:` names.
+func cutsOf(s *job.Shop, j *job.Job, st *job.Step) stepCuts {
+	var out stepCuts
+	cutter := func(id string) {
+		if cu := s.CutterByID(id); cu != nil && cu.Kind != "" && !slices.Contains(out.cutters, cu.Kind) {
+			out.cutters = append(out.cutters, cu.Kind)
+		}
+	}
+	for _, w := range strings.Split(st.State, ",") {
+		cutter(strings.TrimSpace(w))
+	}
+	if st.GlueUp != nil || st.Finish {
+		return out
+	}
+	for _, o := range operations(s, j) {
+		if o.step != st.ID {
+			continue
+		}
+		cutter(o.set.Cutter)
+		m := o.set.Machine
+		if mc := s.MachineByID(m); mc != nil {
+			m = mc.Kind
+		}
+		if c := (cutOf{o.kind, m, o.stopped}); !slices.Contains(out.ops, c) {
+			out.ops = append(out.ops, c)
+		}
 	}
 	return out
 }

@@ -33,12 +33,14 @@ func (m *SetUp) Key() string {
 // operation is one cut of a part with the setting it wants, the cuts that have
 // to be made before it, and the step that makes it.
 type operation struct {
-	set    SetUp // Ops holds the one cut
-	after  []int // indices of operations
-	wait   []int // indices of those that the order of the steps puts before it
-	before string
-	rank   int // place of the step that waits for it; the number of steps when none does
-	step   string
+	set     SetUp // Ops holds the one cut
+	after   []int // indices of operations
+	wait    []int // indices of those that the order of the steps puts before it
+	before  string
+	kind    string // of cut
+	stopped bool   // begins or ends within the work
+	rank    int    // place of the step that waits for it; the number of steps when none does
+	step    string
 }
 
 // SetUps groups the machining of a job by machine, cutter, fence and height,
@@ -123,7 +125,7 @@ func operations(s *job.Shop, j *job.Job) []operation {
 			for n, m := range settingsOf(s, p, f) {
 				m.Job = j.ID
 				m.Ops[0].Pieces = p.Qty * max(j.Copies, 1)
-				op := operation{set: m, before: f.Before, rank: len(j.Steps), step: maker(j, p, f, m.Machine, pos, before)}
+				op := operation{set: m, kind: f.Kind, stopped: f.Kind == "slot" || f.Start.Set || f.Stop.Set, before: f.Before, rank: len(j.Steps), step: maker(j, p, f, m.Machine, pos, before)}
 				if w, ok := pos[f.Before]; ok {
 					op.rank = w
 				}

@@ -252,6 +252,19 @@ func TestVisitorsRead(t *testing.T) {
 		t.Errorf("a visitor's tap: %d", w.Code)
 	}
 	unchanged(t, dir, before)
+	// A visitor who asks without end is told to wait, and nobody else is.
+	codes := map[int]int{}
+	for range lookBurst + 20 {
+		r := newRequest("GET", "/now.json", "")
+		r.RemoteAddr = "192.168.1.9:4711"
+		codes[serve(s, r).Code]++
+	}
+	if codes[200] != lookBurst || codes[429] != 20 {
+		t.Errorf("a greedy visitor's answers: %v", codes)
+	}
+	if w := do(s, "GET", "/", "", nil); w.Code != 200 {
+		t.Errorf("another visitor beside a greedy one: %d", w.Code)
+	}
 	// What a maker keeps private is no visitor's: neither its words nor its picture.
 	entry := "---\nat: 2026-03-14T18:00:00-06:00\ndid: noted\nprivate: true\n---\nThe key hangs behind the door. ![](../photos/key.jpg)\n"
 	if err := os.WriteFile(filepath.Join(dir, "jobs/torsion-table/log/2026-03-14T1800-shop-noted.md"), []byte(entry), 0o644); err != nil {

@@ -31,19 +31,26 @@ type icsEvent struct {
 	Rings     []int64
 }
 
-func readBack(t *testing.T, ics []byte) map[string]icsEvent {
+// nodeLib is a library of testdata/node, and node.
+func nodeLib(t *testing.T, name string) (lib, node string) {
 	t.Helper()
-	lib, err := filepath.Abs("../../testdata/node/node_modules/ical.js/dist/ical.js")
+	lib, err := filepath.Abs("../../testdata/node/node_modules/" + name)
 	if err == nil {
 		_, err = os.Stat(lib)
 	}
 	node, err2 := exec.LookPath("node")
 	if err != nil || err2 != nil {
 		if os.Getenv("CI") == "true" {
-			t.Fatal("node or ical.js is missing: ", err, err2)
+			t.Fatal("node or ", name, " is missing: ", err, err2)
 		}
-		t.Skip("node or ical.js is not here: npm ci in testdata/node")
+		t.Skip("node or ", name, " is not here: npm install in testdata/node")
 	}
+	return lib, node
+}
+
+func readBack(t *testing.T, ics []byte) map[string]icsEvent {
+	t.Helper()
+	lib, node := nodeLib(t, "ical.js/dist/ical.js")
 	c := exec.Command(node, "--input-type=module", "-e", readICS, lib)
 	c.Stdin = bytes.NewReader(ics)
 	var said bytes.Buffer

@@ -19,10 +19,12 @@ const (
 	cookieName  = "caul-bench"
 	sessionLife = 12 * time.Hour
 	codeLife    = 15 * time.Minute
-	pairTries   = 5  // wrong codes a minute from one address,
-	pairTriesBy = 30 // and from everybody together: of 40 bits, while a code is good
-	tapBurst    = 60 // writes a device may send at once
-	tapRate     = 10 // and a second after that
+	pairTries   = 5   // wrong codes a minute from one address,
+	pairTriesBy = 30  // and from everybody together: of 40 bits, while a code is good
+	tapBurst    = 60  // writes a device may send at once
+	tapRate     = 10  // and a second after that
+	lookBurst   = 150 // looks of a visitor's address: a page and all it fetches beforehand
+	lookRate    = 5
 	devicesKept = 500
 )
 
@@ -120,13 +122,22 @@ func (d *door) feedKey(r *http.Request) bool {
 	return hmac.Equal([]byte(r.URL.Query().Get("key")), []byte(d.feed()))
 }
 
-// allow keeps a device, or on this machine alone everybody, to a rate no
-// person reaches.
+// allow keeps a device, or on this machine alone everybody, to a rate of writes
+// no person reaches.
 func (d *door) allow(r *http.Request, now time.Time) bool {
 	id := ""
 	if d.asks {
 		id = d.session(r, now)
 	}
+	return d.spend(id, tapBurst, tapRate, now)
+}
+
+// allowLook keeps a visitor to a rate of looks: each takes work.
+func (d *door) allowLook(r *http.Request, now time.Time) bool {
+	return d.spend("look "+from(r), lookBurst, lookRate, now)
+}
+
+func (d *door) spend(id string, burst, rate float64, now time.Time) bool {
 	d.mu.Lock()
 	defer d.mu.Unlock()
 	s := d.devices[id]
@@ -134,11 +145,11 @@ func (d *door) allow(r *http.Request, now time.Time) bool {
 		if len(d.devices) >= devicesKept {
 			clear(d.devices)
 		}
-		s = &device{tokens: tapBurst, last: now}
+		s = &device{tokens: burst, last: now}
 		d.devices[id] = s
 	}
 	if dt := now.Sub(s.last).Seconds(); dt > 0 {
-		s.tokens = min(tapBurst, s.tokens+dt*tapRate)
+		s.tokens = min(burst, s.tokens+dt*rate)
 	}
 	s.last = now
 	if s.tokens < 1 {

@@ -181,8 +181,13 @@ func (s *Server) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 // alone, or by visitors where they are welcome.
 func (s *Server) read(h http.HandlerFunc) http.HandlerFunc {
 	return func(w http.ResponseWriter, r *http.Request) {
-		if s.door.open(r, s.cfg.Now()) || s.cfg.Visitors {
+		switch now := s.cfg.Now(); {
+		case s.door.open(r, now), s.cfg.Visitors && s.door.allowLook(r, now):
 			h(w, r)
+			return
+		case s.cfg.Visitors:
+			w.Header().Set("Retry-After", "5")
+			http.Error(w, words["many-looks"], http.StatusTooManyRequests)
 			return
 		}
 		if strings.Contains(r.Header.Get("Accept"), "text/html") && r.Header.Get("X-Caul-Part") == "" {

@@ -38,8 +38,8 @@ type tapRequest struct {
 
 // Limits on what one request may bring.
 const (
-	maxTap  = 64 << 10
-	maxNote = 16 << 10
+	maxTap  = 128 << 10
+	maxNote = 64 << 10            // the page takes 16,000 characters, of up to four bytes
 	maxAge  = 14 * 24 * time.Hour // how long a tap may wait on a device
 )
 

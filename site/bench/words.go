@@ -134,8 +134,8 @@ var words = map[string]string{
 	"is-undone":     "it is taken back already",
 	"no-undo":       "nothing to take back",
 	"no-check":      "no such check; it was renamed or taken away",
-	"five-three":    "a five-cut reading is three lengths: the strip's width at one end, at the other, and its length",
-	"one-reading":   "one reading at a time",
+	"five-three":    "a five-cut reading is three lengths: the strip's width at one end, at the other, and its length; decimals with a point, as 20.05",
+	"one-reading":   "one reading at a time, decimals with a point, as 0.08 mm",
 	"no-task":       "no such task; its words were changed",
 	"no-picture":    "a form without a picture",
 	"large-picture": "the picture is too large",
@@ -146,6 +146,7 @@ var words = map[string]string{
 	"not-ours":      "not from a page of this shop",
 	"too-fast":      "too many taps at once; they are sent again by themselves",
 	"many-pages":    "too many pages are open",
+	"many-looks":    "too many looks at once; look again in a moment",
 
 	// What an entry says was done; after a tap it stands where its button stood.
 	"did-began":     "Begun",

@@ -89,6 +89,11 @@
     set("odd", get("odd", []).filter(function (o) { return o.id !== id && o.entry !== entry; }));
     tell();
   }
+  // A tap that was not kept is told in full, so that it can be written anew.
+  function said(body) {
+    var t = new Date(body.at), at = ("0" + t.getHours()).slice(-2) + ":" + ("0" + t.getMinutes()).slice(-2);
+    return [words["did-" + body.did], body.step, body.check, body.note || body.value || body.air || body.text, at].filter(function (x) { return x; }).join(", ");
+  }
   function refuse(why, text) {
     var no = get("refused", []);
     no.push({ why: why.trim(), text: text || "" });
@@ -124,7 +129,7 @@
     for (k in tap.body) { body[k] = tap.body[k]; }
     body.sent = new Date().toISOString();
     post(tap.to, "application/json", JSON.stringify(body), function (ok, t) {
-      if (!ok) { refuse(t, body.note || body.value || ""); } else if (tap.to === "/tap") { looksOdd(body, t); }
+      if (!ok) { refuse(t, said(body)); } else if (tap.to === "/tap") { looksOdd(body, t); }
       // Another page of this device may have sent it meanwhile.
       var left = get("taps", []).filter(function (x) { return x.body.id !== body.id; });
       set("taps", left);

@@ -28,7 +28,8 @@ func missing(t *testing.T, why string) {
 
 const modules = "../testdata/node/node_modules/"
 
-// written draws the demo shop and a build of it to send into a folder.
+// written draws the demo shop, a build of it to send, and a shop that is hard
+// to draw into a folder.
 func written(t *testing.T) (string, []string) {
 	t.Helper()
 	in := demoInput(t)
@@ -44,13 +45,17 @@ func written(t *testing.T) (string, []string) {
 	sent := render(t, in)
 	_, err = Write(filepath.Join(dir, "sent"), sent, in.Open)
 	require.NoError(t, err)
+	odd := oddInput(t)
+	hard := render(t, odd)
+	_, err = Write(filepath.Join(dir, "odd"), hard, odd.Open)
+	require.NoError(t, err)
 	var pages []string
 	for _, s := range []struct {
 		name string
 		site *Site
-	}{{"shop", all}, {"sent", sent}} {
+	}{{"shop", all}, {"sent", sent}, {"odd", hard}} {
 		for _, p := range s.site.Pages.Paths() {
-			if path.Ext(p) == ".html" {
+			if path.Ext(p) == ".html" && (s.name != "odd" || p != "figures.html") {
 				pages = append(pages, path.Join(s.name, p))
 			}
 		}

@@ -171,7 +171,7 @@ func TestLinksResolve(t *testing.T) {
 	one := *in.Shop
 	one.Jobs = one.Jobs[1:2]
 	shared.Shop = &one
-	for name, s := range map[string]*Site{"shop": render(t, in), "shared": render(t, shared)} {
+	for name, s := range map[string]*Site{"shop": render(t, in), "shared": render(t, shared), "odd": render(t, oddInput(t))} {
 		checked := 0
 		for _, p := range s.Pages.Paths() {
 			if path.Ext(p) != ".html" {

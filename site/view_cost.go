@@ -14,6 +14,7 @@ type billView struct {
 	Cost    string
 	Tax     string
 	ToPay   string // empty when there is nothing to buy
+	Short   string // how much of it has no price
 	Used    string
 	Left    string
 	Spent   string // empty when nothing is logged
@@ -65,8 +66,10 @@ func (r *renderer) bill(j *job.Job, v *jobView) {
 			bv.OnHand = append(bv.OnHand, bl)
 			continue
 		}
-		bl.Buy = fmt.Sprint(l.Packs)
-		if l.Pack != "" && l.Pack != "1 piece" {
+		if bl.Buy = fmt.Sprint(l.Packs); !l.Priced {
+			bl.Buy = ""
+		}
+		if l.Priced && l.Pack != "" && l.Pack != "1 piece" {
 			bl.Buy = fmt.Sprintf("%d × %s", l.Packs, l.Pack)
 		}
 		bl.From = l.Supplier
@@ -81,8 +84,13 @@ func (r *renderer) bill(j *job.Job, v *jobView) {
 	}
 	if len(bv.Lines) > 0 {
 		bv.ToPay = b.Total.String()
+		if n := len(b.Missing); n > 0 {
+			bv.Short = fmt.Sprintf("without %d with no price", n)
+		}
 	}
-	bv.Used, bv.Left, bv.Planned = b.Used.String(), b.Left.String(), b.Planned.String()
+	if b.Used.Minor+b.Left.Minor+b.Planned.Minor > 0 {
+		bv.Used, bv.Left, bv.Planned = b.Used.String(), b.Left.String(), b.Planned.String()
+	}
 	if b.Copies > 1 && b.PerCopy.Minor > 0 {
 		bv.PerCopy = b.PerCopy.String()
 	}

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"html/template"
 	"regexp"
+	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -35,7 +36,8 @@ type jobView struct {
 	Finished      string // of a job that is done: the day, and the hours its log has
 	Logged        string
 	Figures       []figure
-	Findings      []proof.Finding
+	Findings      []proof.Finding // what stops the job first
+	More          []proof.Finding // to be opened: a long list would hide the build
 	Story         template.HTML
 	HowTo         template.JS
 	Steps         []stepView
@@ -114,7 +116,9 @@ func (r *renderer) jobView(j *job.Job) (*jobView, error) {
 	v.State, v.stepsDone = r.jobState(j, states)
 	v.Done = v.State == job.Done && !in.Shared
 	if jp := r.plans[j.ID]; jp != nil && !jp.Done && !v.Done {
-		v.Finish, v.HandsOn = r.when(jp.Finish), jp.HandsOn.String()
+		if v.Finish = r.when(jp.Finish); jp.HandsOn > 0 {
+			v.HandsOn = jp.HandsOn.String()
+		}
 		if !jp.Due.IsZero() {
 			v.Due = r.day(jp.Due)
 		}
@@ -125,7 +129,15 @@ func (r *renderer) jobView(j *job.Job) (*jobView, error) {
 	if v.Done {
 		v.Finished, v.Logged = r.made(j, states)
 	} else {
-		v.Findings = r.finds[j.ID]
+		v.Findings = slices.Clone(r.finds[j.ID])
+		slices.SortStableFunc(v.Findings, func(a, b proof.Finding) int { return cmp.Compare(grave(a), grave(b)) })
+		if n := len(v.Findings); n > findingsMost+1 {
+			most := max(findingsMost, slices.IndexFunc(v.Findings, func(f proof.Finding) bool { return grave(f) > 0 }))
+			if grave(v.Findings[n-1]) == 0 {
+				most = n
+			}
+			v.Findings, v.More = v.Findings[:most], v.Findings[most:]
+		}
 	}
 	if err := r.story(j, v, states); err != nil {
 		return nil, err
@@ -190,7 +202,7 @@ func (r *renderer) figures(v *jobView) {
 	add("hands-on, as logged", v.Logged, "log.html")
 	if v.Bill != nil {
 		if v.Bill.ToPay != "" {
-			add("to pay", v.Bill.ToPay, "cost.html")
+			add("to pay", strings.TrimSuffix(v.Bill.ToPay+", "+v.Bill.Short, ", "), "cost.html")
 		}
 		add("spent", v.Bill.Spent, "cost.html")
 	}
@@ -207,6 +219,17 @@ func (r *renderer) figures(v *jobView) {
 	if v.Copies > 1 {
 		add("copies", fmt.Sprint(v.Copies), "")
 	}
+}
+
+// findingsMost are as many findings as stand open at the head of a job.
+const findingsMost = 5
+
+// grave is 0 for what stops a job.
+func grave(f proof.Finding) int {
+	if f.Severity == proof.Stop {
+		return 0
+	}
+	return 1
 }
 
 // made says when a job was finished and how long it was worked at, as far as

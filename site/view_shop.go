@@ -192,7 +192,7 @@ func (r *renderer) buildView() buildView {
 		v.Stock = append(v.Stock, fmt.Sprintf("%s, %s thick", cmp.Or(x.Name, x.ID), exactly(t, u)))
 	}
 	for _, x := range s.Machines {
-		v.Tools = append(v.Tools, cmp.Or(x.Kind, x.ID))
+		v.Tools = append(v.Tools, strings.ReplaceAll(cmp.Or(x.Kind, x.ID), "-", " "))
 	}
 	for _, x := range s.Cutters {
 		t := "cutter " + x.ID

@@ -22,6 +22,7 @@ type stepView struct {
 	When         []string // what the plan has for it
 	State        job.State
 	Cautions     []string
+	CautionsAs   int // number of the step that has the same ones before; they stand to be opened
 	Body         template.HTML
 	Glue         *glueView
 	Past         bool
@@ -51,6 +52,7 @@ func (r *renderer) story(j *job.Job, v *jobView, states map[string]job.StepState
 		story.WriteString(s.Body + "\n\n")
 	}
 	pics := r.pictures(j, "A picture of "+v.Name+", without a description")
+	said := map[string]int{}
 	var err error
 	if v.Story, err = markdown([]byte(story.String()), reading{below: 1, dir: j.Dir, pictures: pics}); err != nil {
 		return err
@@ -79,6 +81,11 @@ func (r *renderer) story(j *job.Job, v *jobView, states map[string]job.StepState
 		}
 		if s.Optional {
 			sv.Notes = append(sv.Notes, "may be left out")
+		}
+		if key := strings.Join(sv.Cautions, "\n"); !sv.Past && key != "" {
+			if sv.CautionsAs = said[key]; sv.CautionsAs == 0 {
+				said[key] = sv.N
+			}
 		}
 		var uses []string
 		for _, id := range s.Uses {

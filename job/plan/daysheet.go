@@ -247,8 +247,12 @@ func (s *sheet) scale() {
 // hatchings. Of its height shown is seen.
 func (s *sheet) open0(height, shown float64) {
 	title, desc := s.titles()
-	s.f(`<svg xmlns="http://www.w3.org/2000/svg" class="ds" viewBox="0 0 %s %s" width="%s" height="%s" role="img" aria-labelledby="%s-t %s-d">`+"\n",
-		px(s.w), px(shown), px(s.w), px(shown), xmlText(s.id), xmlText(s.id))
+	place := ""
+	if s.opts.Days {
+		place = ` preserveAspectRatio="xMinYMin"` // a long day is drawn smaller, at the margin
+	}
+	s.f(`<svg xmlns="http://www.w3.org/2000/svg" class="ds" viewBox="0 0 %s %s" width="%s" height="%s"%s role="img" aria-labelledby="%s-t %s-d">`+"\n",
+		px(s.w), px(shown), px(s.w), px(shown), place, xmlText(s.id), xmlText(s.id))
 	s.f(`<title id="%s-t">%s</title>`+"\n", xmlText(s.id), xmlText(title))
 	s.f(`<desc id="%s-d">%s</desc>`+"\n", xmlText(s.id), xmlText(desc))
 	if !s.opts.Bare {

@@ -27,7 +27,7 @@ func (s *sheet) pieces(at []float64) {
 	s.f("</svg>\n")
 	for i := 1; i < len(at); i++ {
 		h := at[i] - at[i-1]
-		s.f(`<svg xmlns="http://www.w3.org/2000/svg" class="ds" viewBox="0 %s %s %s" width="%s" height="%s" aria-hidden="true"><use href="#%s-all"/></svg>`+"\n",
+		s.f(`<svg xmlns="http://www.w3.org/2000/svg" class="ds" viewBox="0 %s %s %s" width="%s" height="%s" preserveAspectRatio="xMinYMin" aria-hidden="true"><use href="#%s-all"/></svg>`+"\n",
 			px(at[i-1]), px(s.w), px(h), px(s.w), px(h), xmlText(s.id))
 	}
 }

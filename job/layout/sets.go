@@ -293,18 +293,6 @@ func (e *sets) weights(full []set, start []*bin) *need {
 	for i := range in.kinds {
 		lp.add(column{rows: []int32{int32(i)}, vals: []float64{-1}})
 	}
-	counts := func(s set) column {
-		c := column{cost: 1}
-		s.each(func(i int) {
-			k := e.kind[i]
-			if n := len(c.rows); n > 0 && c.rows[n-1] == k {
-				c.vals[n-1]++
-				return
-			}
-			c.rows, c.vals = append(c.rows, k), append(c.vals, 1)
-		})
-		return c
-	}
 	for _, b := range start {
 		n := make([]float64, len(in.kinds))
 		for i := range b.k {
@@ -353,7 +341,7 @@ func (e *sets) weights(full []set, start []*bin) *need {
 		added := false
 		for p := range few {
 			if float64(worth[p]) > (1+1e-6)*dualScale {
-				lp.add(counts(full[top[p]]))
+				lp.add(e.column(full[top[p]]))
 				added = true
 			}
 		}
@@ -366,6 +354,20 @@ func (e *sets) weights(full []set, start []*bin) *need {
 		}
 	}
 	return nil
+}
+
+// column counts the copies of a set by kind.
+func (e *sets) column(s set) column {
+	c := column{cost: 1}
+	s.each(func(i int) {
+		k := e.kind[i]
+		if n := len(c.rows); n > 0 && c.rows[n-1] == k {
+			c.vals[n-1]++
+			return
+		}
+		c.rows, c.vals = append(c.rows, k), append(c.vals, 1)
+	})
+	return c
 }
 
 // bins makes sheets from sets; together they hold every part just once, but

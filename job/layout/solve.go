@@ -46,6 +46,8 @@ type solver struct {
 	none  bool   // proved: the stock does not hold all parts
 	by    Proof
 	tried bool // everything was: low is the least there is
+
+	known []pattern // that the pattern relaxation has come by
 }
 
 func (v *solver) run(ctx context.Context) {
@@ -71,6 +73,9 @@ func (v *solver) run(ctx context.Context) {
 	s.limit = v.limit
 	if !v.enough() && !s.ended {
 		v.relax(ctx)
+	}
+	if !v.enough() && !s.ended {
+		v.eachOnce(ctx)
 	}
 	if !v.enough() && !s.ended {
 		v.listed(ctx)
@@ -245,6 +250,7 @@ func (v *solver) relax(ctx context.Context) {
 		}
 		v.c.needs = append(v.c.needs, *n)
 	}
+	v.known = r.pool
 	v.spent += r.ops
 }
 

@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"caul/sync/remote"
+	"caul/sync/settle"
 	"caul/sync/store"
 )
 
@@ -148,7 +149,15 @@ func (x *session) take(l *link, rr *RemoteReport) error {
 		}
 		return own(err)
 	}
-	return own(x.told(&rr.Came, before, x.head))
+	if err := x.told(&rr.Came, before, x.head); err != nil {
+		return own(err)
+	}
+	for _, c := range rr.Came { // also those that another machine wrote when it settled
+		if strings.HasPrefix(c.Path, settle.RecordFolder+"/") && c.What == Added {
+			x.addRecord(c.Path)
+		}
+	}
+	return nil
 }
 
 // rewritten tells a remote whose branch was moved by force: what it had is no longer in it. A remote that only fell back (an

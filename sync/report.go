@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"caul/sync/remote"
+	"caul/sync/settle"
 	"caul/sync/store"
 )
 
@@ -132,8 +133,17 @@ func count(n int, one, many string) string {
 // Summary tells changes in one line: by job, in shop words.
 func Summary(cs []Change) string {
 	jobs := map[string]int{}
-	var entries, photos, other int
+	var entries, photos, other, wait, decided int
 	for _, c := range cs {
+		if strings.HasPrefix(c.Path, settle.RecordFolder+"/") {
+			switch c.What {
+			case Added:
+				wait++
+			case Deleted:
+				decided++
+			}
+			continue
+		}
 		j, rest := splitJob(c.Path)
 		if j != "" {
 			jobs[j]++
@@ -156,6 +166,15 @@ func Summary(cs []Change) string {
 	}
 	if other > 0 {
 		parts = append(parts, count(other, "file", "files"))
+	}
+	if wait > 0 {
+		parts = append(parts, count(wait, "value to look at", "values to look at"))
+	}
+	if decided > 0 {
+		parts = append(parts, count(decided, "value decided", "values decided"))
+	}
+	if len(parts) == 0 {
+		parts = append(parts, count(len(cs), "record", "records"))
 	}
 	s := strings.Join(parts, ", ")
 	if len(jobs) > 0 && len(jobs) <= 3 {

@@ -84,7 +84,7 @@ func (m *merger) reread(tree store.Hash) (store.Hash, error) {
 		}
 	}
 	for _, j := range best.failed {
-		m.look = append(m.look, fmt.Sprintf("%s does not read: %v", j, best.err))
+		m.look = append(m.look, fmt.Sprintf("%s does not read: %v", j, firstLine(best.err.Error())))
 	}
 	return r.apply(tree, best)
 }
@@ -131,7 +131,7 @@ func (r *rereader) before(tree store.Hash, s shopLists, need []string) bool {
 			}
 			if err := m.shop(treeFS{m.objs, x.t}, []string{n}); err != nil {
 				r.bad[n] = true
-				m.look = append(m.look, fmt.Sprintf("job %s does not read: %v", n, err))
+				m.look = append(m.look, fmt.Sprintf("job %s does not read: %v", n, firstLine(err.Error())))
 			}
 		}
 	}

@@ -8,6 +8,7 @@ import (
 	"github.com/mattn/go-runewidth"
 
 	"caul/sync"
+	"caul/sync/settle"
 )
 
 // syncRows is how much of a terminal of 24 lines a sync takes: all of it but
@@ -119,13 +120,26 @@ func visible(s string) string {
 	return b.String()
 }
 
-// named writes changes for a list.
+// named writes changes for a list: the shop's own files first, then what waits
+// under both-ways.
 func named(cs []sync.Change) []string {
-	out := make([]string, 0, len(cs))
+	var out, records []string
 	for _, c := range cs {
-		out = append(out, fmt.Sprintf("%-8s %s", c.What, c.Path))
+		l := fmt.Sprintf("%-8s %s", c.What, c.Path)
+		if strings.HasPrefix(c.Path, settle.RecordFolder+"/") {
+			records = append(records, l)
+		} else {
+			out = append(out, l)
+		}
 	}
-	return out
+	return append(out, records...)
+}
+
+// firstLine is the first line of what may have several; the others show the
+// place in the file.
+func firstLine(s string) string {
+	l, _, _ := strings.Cut(strings.TrimSpace(s), "\n")
+	return l
 }
 
 // looksMax is how many notes are told in full.
@@ -165,7 +179,7 @@ func printSync(e *env, r *sync.Report) {
 		heads[len(s.rows)] = m.Name
 		s.say("%s: %s", m.Name, m.State)
 		if m.Error != "" {
-			s.say("    %s", m.Error)
+			s.say("    %s", firstLine(m.Error))
 		}
 		if m.Hint != "" {
 			s.say("    hint: %s", m.Hint)
@@ -196,7 +210,7 @@ func printSync(e *env, r *sync.Report) {
 			s.say("look: and %d more like these", len(r.Look)-looksMax)
 			break
 		}
-		s.say("look: %s", n)
+		s.say("look: %s", firstLine(n))
 	}
 	if n := len(r.BothWays); n > 0 {
 		s.say("look: %d value%s changed on two machines; the newer stand%s: caul both-ways", n, plural(n), map[bool]string{true: "s"}[n == 1])

@@ -35,7 +35,7 @@ func TestSyncIsOneScreen(t *testing.T) {
 		group.Remotes[0].Bundles = append(group.Remotes[0].Bundles, sync.Bundle{Path: fmt.Sprintf("/media/group/%s%d.zip", long, i)})
 	}
 	odd := &sync.Report{Kept: changes(1, "a"), Message: "new\x1b[2Jjob", Remotes: []sync.RemoteReport{{Name: "stick", State: sync.InStep,
-		Came: []sync.Change{{Path: "jobs/a/\x1b]0;title\x07new\nline\xff\u202egnp.md", What: sync.Added}, {Path: "jobs/für 🪚/é.md", What: sync.Edited}}, Error: "bad\rname"}}, Look: []string{"x\ty"}}
+		Came: []sync.Change{{Path: "jobs/a/\x1b]0;title\x07new\nline\xff\u202egnp.md", What: sync.Added}, {Path: "jobs/für 🪚/é.md", What: sync.Edited}}, Error: "bad\rname\nand more"}}, Look: []string{"x\ty"}}
 	for name, c := range map[string]struct {
 		r    *sync.Report
 		want []string

@@ -514,9 +514,13 @@ func (s *source) valuePos(n *yaml.Node, col int) Pos {
 	if col < 1 || n.Style&(yaml.LiteralStyle|yaml.FoldedStyle) != 0 {
 		return at
 	}
-	at.Col += col - 1
+	in := at
+	in.Col += col - 1
 	if n.Style&(yaml.SingleQuotedStyle|yaml.DoubleQuotedStyle) != 0 {
-		at.Col++
+		in.Col++
 	}
-	return at
+	if in.Col > utf8.RuneCountInString(s.line(at.Line))+1 {
+		return at // the value goes on in another line
+	}
+	return in
 }

@@ -96,7 +96,7 @@ func FuzzGlues(f *testing.F) {
 }
 
 func FuzzEntry(f *testing.F) {
-	fuzzFile(f, logFile, "---\nat: 2026-03-14 19:05\ndid: read\ncheck: flat\nvalue: -0.003\nfive: [1, 2, 3]\n---\nText\n", "---\n---\n", "---\nat: x", "\ufeff---\r\nat: 2026-03-14T19:05:00Z\r\ndid: undid\r\nentry: x\r\n---\r\n")
+	fuzzFile(f, logFile, "---\nat: 2026-03-14 19:05\ndid: read\ncheck: flat\nvalue: -0.003\nfive: [1, 2, 3]\n---\nText\n", "---\nat: 2026-03-14 19:05\ndid: noted\nminutes: 3 min\n  16 C\n---\n", "---\n---\n", "---\nat: x", "\ufeff---\r\nat: 2026-03-14T19:05:00Z\r\ndid: undid\r\nentry: x\r\n---\r\n")
 }
 
 func FuzzBuild(f *testing.F) {

@@ -4,7 +4,9 @@ import (
 	"cmp"
 	"encoding/json"
 	"fmt"
+	"html"
 	"html/template"
+	"strings"
 
 	"caul/job"
 	"caul/job/measure"
@@ -65,14 +67,35 @@ func (r *renderer) howTo(j *job.Job, v *jobView) (template.JS, error) {
 	}
 	for _, s := range v.Steps {
 		text := s.Name
+		if body := wordsOf(string(s.Body)); body != "" {
+			text += ". " + body
+		}
 		if s.SetUp != "" {
 			text += ". Set-up: " + s.SetUp
 		}
 		for _, c := range s.Cautions {
 			text += ". Caution: " + c
 		}
+		text = strings.ReplaceAll(text, ".. ", ". ")
 		h.Step = append(h.Step, howToStep{"HowToStep", s.N, s.Name, "index.html#step-" + s.ID, text})
 	}
 	b, err := json.MarshalIndent(h, "", " ") // escapes <, > and &: it cannot end the element it stands in
 	return template.JS(b), err               //nolint:gosec // JSON, escaped
+}
+
+// wordsOf are the words of a text that is HTML of ours.
+func wordsOf(s string) string {
+	var b strings.Builder
+	for {
+		text, rest, ok := strings.Cut(s, "<")
+		b.WriteString(text)
+		if !ok {
+			break
+		}
+		b.WriteByte(' ')
+		if _, s, ok = strings.Cut(rest, ">"); !ok {
+			break
+		}
+	}
+	return html.UnescapeString(strings.Join(strings.FieldsFunc(b.String(), func(r rune) bool { return r == ' ' || r == '\n' || r == '\t' || r == '☐' || r == '☑' }), " "))
 }

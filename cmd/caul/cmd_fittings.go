@@ -2,6 +2,7 @@ package main
 
 import (
 	"bytes"
+	"cmp"
 	"fmt"
 	"math"
 	"os"
@@ -81,7 +82,10 @@ func runFittings(e *env, tool, angle, labels string) error {
 				e.printf("  look: %s\n", f.Warn)
 			}
 		}
-		if len(fs) == 0 {
+		if near, ok := proof.NearestFitting(s, tool, angleOf(deg)); len(fs) == 0 && deg != nil && ok {
+			e.printf("none at %g°; the nearest is %s (%s), at %g°: cut one at %g°, and note it under `fittings:`\n",
+				*deg, cmp.Or(near.Fitting.Name, near.Fitting.ID), near.Job, near.Fitting.Angle, *deg)
+		} else if len(fs) == 0 {
 			what := "no fitting in this shop yet"
 			if tool != "" || deg != nil {
 				what = "no such fitting"
@@ -90,4 +94,11 @@ func runFittings(e *env, tool, angle, labels string) error {
 		}
 		return nil
 	})
+}
+
+func angleOf(deg *float64) float64 {
+	if deg == nil {
+		return 0
+	}
+	return *deg
 }

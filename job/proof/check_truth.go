@@ -3,6 +3,7 @@ package proof
 import (
 	"cmp"
 	"fmt"
+	"math"
 	"math/big"
 	"sort"
 	"strings"
@@ -290,4 +291,18 @@ func FindFittings(s *job.Shop, tool string, angle *float64) []Found {
 		return out[a].Off < out[b].Off
 	})
 	return out
+}
+
+// NearestFitting is the piece for a blade or cutter whose angle is closest to
+// the one asked for; false where there is none for it at any angle.
+func NearestFitting(s *job.Shop, tool string, angle float64) (Found, bool) {
+	var best Found
+	ok := false
+	for _, f := range FindFittings(s, tool, nil) {
+		f.Off = math.Abs(f.Fitting.Angle - angle)
+		if !ok || f.Off < best.Off {
+			best, ok = f, true
+		}
+	}
+	return best, ok
 }

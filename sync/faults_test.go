@@ -374,7 +374,7 @@ func TestManySyncs(t *testing.T) {
 	must(t, home)
 	for i := range 70 {
 		write(t, home, fmt.Sprintf("jobs/table/log/more-%d.md", i), "did\n")
-		s, err := openOn(home, &faulty.Disk{At: 60 + i%40}) // some are cut off, at the end of the sync too
+		s, err := openOn(home, &faulty.Disk{At: 60 + i%40, Cut: i%2 == 0, Side: t.TempDir()}) // some are cut off, at the end of the sync too
 		require.NoError(t, err)
 		s.stale = time.Millisecond
 		_, _ = s.Sync(context.Background(), Options{})

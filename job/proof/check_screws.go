@@ -1,8 +1,10 @@
 package proof
 
 import (
+	"cmp"
 	"fmt"
 	"regexp"
+	"slices"
 	"strings"
 
 	"caul/job"
@@ -297,6 +299,8 @@ func (c *checker) mates(p *job.Part) {
 			c.say("mates-line-up", Stop, p.ID, f.At,
 				fmt.Sprintf("%s and %s are %s out of line over their length", name, f.Mates, c.len(d)),
 				"count both from the same edge with the same steps")
+		} else if len(f.Points) > 1 {
+			c.ends(p, other, f, m, name)
 		}
 	}
 }
@@ -308,38 +312,96 @@ func orKind(f *job.Feature) string {
 	return f.Kind
 }
 
-// lineUp compares the distances of every point from the first. The second
-// pattern may run the other way; two flat patterns are compared in both
-// directions, others along the one line that an edge and a face share. It gives
-// the largest difference.
+// lineUp lays one pattern over the other in each of the eight ways that a flat
+// pattern can be turned and turned over, and gives the least of the largest
+// distances left along the length or across. Two flat patterns are compared in
+// both directions, others along the one line that an edge and a face share.
 func lineUp(f, m *job.Feature) (measure.Length, bool) {
 	a, flatA := steps(f)
 	b, flatB := steps(m)
 	if !flatA || !flatB {
 		a, b = alongLine(a), alongLine(b)
 	}
+	a = fromCorner(a)
 	best := measure.Length(-1)
-	for _, turned := range []bool{false, true} {
-		for _, swapped := range []bool{false, true} {
-			worst := measure.Length(0)
-			n := len(b)
-			for i := range a {
-				k, z := i, 0
-				if turned {
-					k, z = n-1-i, n-1
-				}
-				bx, by := (b[k][0] - b[z][0]).Abs(), (b[k][1] - b[z][1]).Abs()
-				if swapped {
-					bx, by = by, bx
-				}
-				worst = max(worst, ((a[i][0] - a[0][0]).Abs() - bx).Abs(), ((a[i][1] - a[0][1]).Abs() - by).Abs())
+	for way := range 8 {
+		t := make([][2]measure.Length, len(b))
+		for i, q := range b {
+			if way&1 != 0 {
+				q[0] = -q[0]
 			}
-			if best < 0 || worst < best {
-				best = worst
+			if way&2 != 0 {
+				q[1] = -q[1]
 			}
+			if way&4 != 0 {
+				q[0], q[1] = q[1], q[0]
+			}
+			t[i] = q
+		}
+		worst := measure.Length(0)
+		for i, q := range fromCorner(t) {
+			worst = max(worst, (q[0] - a[i][0]).Abs(), (q[1] - a[i][1]).Abs())
+		}
+		if best < 0 || worst < best {
+			best = worst
 		}
 	}
 	return best, best <= 0
+}
+
+// fromCorner counts a pattern from its own lowest corner, in order.
+func fromCorner(ps [][2]measure.Length) [][2]measure.Length {
+	out := slices.Clone(ps)
+	low := out[0]
+	for _, q := range out {
+		low[0], low[1] = min(low[0], q[0]), min(low[1], q[1])
+	}
+	for i := range out {
+		out[i][0] -= low[0]
+		out[i][1] -= low[1]
+	}
+	slices.SortFunc(out, func(x, y [2]measure.Length) int {
+		return cmp.Or(cmp.Compare(x[0], y[0]), cmp.Compare(x[1], y[1]))
+	})
+	return out
+}
+
+// ends holds two patterns that line up against the ends of their parts: where
+// the parts are as long as one another along the pattern they are most often
+// flush, and the first hole of one stands as far from an end as that of the
+// other.
+func (c *checker) ends(p, other *job.Part, f, m *job.Feature, name string) {
+	fl, fh, flong := reach(p, f)
+	ml, mh, mlong := reach(other, m)
+	if flong != mlong || fl == ml && fh == mh || fl == mh && fh == ml {
+		return
+	}
+	c.say("mates-line-up", Look, p.ID, f.At,
+		fmt.Sprintf("%s begins %s from the end of %s and %s %s from the end of %s; both parts are %s there", name, c.len(fl), p.ID, f.Mates, c.len(ml), other.ID, c.len(flong)),
+		"count both from the same end; leave it when the parts are not flush")
+}
+
+// reach is how far the first and the last hole of a pattern stand from the two
+// ends of their part, along the pattern's longer direction, and how long the
+// part is there.
+func reach(p *job.Part, f *job.Feature) (low, high, long measure.Length) {
+	var lo, hi [2]measure.Length
+	for i, q := range f.Points {
+		at := [2]measure.Length{q.X.Length, q.Y.Length}
+		for k := range at {
+			if i == 0 || at[k] < lo[k] {
+				lo[k] = at[k]
+			}
+			if i == 0 || at[k] > hi[k] {
+				hi[k] = at[k]
+			}
+		}
+	}
+	sd := sideOf(p, faceFor(f))
+	if hi[1]-lo[1] > hi[0]-lo[0] {
+		return lo[1], sd.v - hi[1], sd.v
+	}
+	return lo[0], sd.u - hi[0], sd.u
 }
 
 // steps are the points of a pattern, and whether it lies on a face.

@@ -53,8 +53,8 @@ func drawSolid(t *rapid.T) solid {
 	f := faceOf[on]
 	su, sv, deep := cubeSize[f.u], cubeSize[f.v], cubeSize[f.in]
 	s := solid{axis: f.in, low: f.low, blind: true}
-	depth := rapid.IntRange(1, deep+1).Draw(t, "depth")
-	if rapid.IntRange(0, 3).Draw(t, "shallow") > 0 {
+	depth := rapid.IntRange(1, deep+3).Draw(t, "depth")
+	if rapid.Bool().Draw(t, "shallow") {
 		depth = 1 + depth%min(deep*2/3, 12)
 	}
 	w := 2 * rapid.IntRange(1, 5).Draw(t, "half width")

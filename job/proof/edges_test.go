@@ -8,6 +8,11 @@ import (
 	"github.com/stretchr/testify/require"
 )
 
+// pattern is a second part of the same size with holes to line up with.
+func pattern(at string) string {
+	return "\n  - id: b\n    qty: 1\n    size: 24 x 12 x 3/4\n    from: ply\n    machining:\n      - holes: {id: q, through: 1/4, at: " + at + "}\n"
+}
+
 // The checks at their limits: each case says by hand what is left, and what is
 // to be said of it. An empty want means that the check says nothing.
 func TestChecksAtTheirLimits(t *testing.T) {
@@ -78,6 +83,14 @@ func TestChecksAtTheirLimits(t *testing.T) {
 		// A runner of 3/8 in a dado 3/16 deep in a base of 3/4: 9/16 of wood for the
 		// 3/4 - 3/8 = 3/8 of a 3/4 screw; a 1 in one goes 5/8 in and comes out.
 		{"a screw into a dado", "    size: 12 x 3/4 x 3/8\n    from: ply\n", []string{"holes: {diameter: 3/16, through: true, at: [6, 3/8], screw: screw-8x1, mates: b/way}"}, "\n  - id: b\n    qty: 1\n    size: 24 x 12 x 3/4\n    from: ply\n    machining:\n      - dado: {id: way, width: 3/4, depth: 3/16, at: 6 from left-end}\n", "point-through-face", "goes 5/8 in deep into b, which is 9/16 in there"},
+
+		// Patterns: three holes of an L turned over line up, one hole on the other side
+		// does not; the same steps begun 1 in further from the ends of parts of one
+		// length are told.
+		{"a pattern seen from behind", ply, []string{"holes: {id: p, through: 1/4, at: [[2, 2], [6, 2], [6, 5]], mates: b/q}"}, pattern("[[22, 2], [18, 2], [18, 5]]"), "mates-line-up", ""},
+		{"a pattern in another order", ply, []string{"holes: {id: p, through: 1/4, at: [[2, 2], [6, 2], [6, 5]], mates: b/q}"}, pattern("[[6, 5], [2, 2], [6, 2]]"), "mates-line-up", ""},
+		{"a hole on the other side", ply, []string{"holes: {id: p, through: 1/4, at: [[2, 4], [6, 6], [10, 2]], mates: b/q}"}, pattern("[[2, 4], [6, 6], [10, 6]]"), "mates-line-up", "2 in out of line"},
+		{"holes begun further in", ply, []string{"holes: {id: p, through: 1/4, at: [[2, 2], [6, 2], [10, 2]], mates: b/q}"}, pattern("[[3, 2], [7, 2], [11, 2]]"), "mates-line-up", "a/p begins 2 in from the end of a and b/q 3 in from the end of b; both parts are 24 in there"},
 
 		// Rabbets of one depth meet in a corner.
 		{"rabbets at a corner", ply, []string{"rabbet: {edges: [near-edge], width: 1/2, depth: 1/4}", "rabbet: {edges: [left-end], width: 3/8, depth: 1/4}"}, "", "features-meet", ""},

@@ -219,3 +219,35 @@ func TestStepPage(t *testing.T) {
 		t.Error("no open time to count down")
 	}
 }
+
+// Where the air stays below what the glue needs (10 °C by its maker's range for
+// this type, as the glue table has it) no time is told and nothing rings.
+func TestTooColdToSet(t *testing.T) {
+	dir := nowShop(t)
+	for name, text := range map[string]string{
+		"shop.yaml":  "name: Cold\nzone: UTC\nunits: {length: mm, temperature: C}\nhours: {mon-sun: \"18:00-22:00\"}\nair: {day: {0:00: 2 C}}\nclamps: [{id: bar, kind: bar, qty: 8}]\n",
+		"glues.yaml": "glues: [{id: test, type: pva-yellow}]\n",
+	} {
+		if err := os.WriteFile(filepath.Join(dir, name), []byte(text), 0o644); err != nil {
+			t.Fatal(err)
+		}
+	}
+	now := time.Date(2026, 3, 14, 19, 0, 0, 0, time.UTC)
+	rang := 0
+	s, err := New(Config{Dir: dir, Machine: "shop", Now: func() time.Time { return now }, Hosts: []string{"bench.test"}, Ring: func(plan.Timer) { rang++ }})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, path := range []string{"/", "/step/sled/glue"} {
+		body := page(t, s, path)
+		if !strings.Contains(body, words["too-cold"]) || !strings.Contains(body, "warm the joint to 10 °C or more") || strings.Contains(body, "data-ready") || strings.Contains(body, "30 Sep") {
+			t.Errorf("%s: %v", path, sections(t, body))
+		}
+	}
+	s.ring()
+	now = now.AddDate(1, 0, 0)
+	s.ring()
+	if rang != 0 {
+		t.Errorf("it rang %d times", rang)
+	}
+}

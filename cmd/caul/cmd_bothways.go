@@ -6,6 +6,7 @@ import (
 	"strings"
 	"time"
 
+	"github.com/mattn/go-runewidth"
 	"github.com/spf13/cobra"
 
 	"caul/job"
@@ -24,7 +25,9 @@ func newBothWays(e *env) *cobra.Command {
 		return &cobra.Command{Use: use, Short: short, Args: exactly(1, "the number or name of a value"),
 			RunE: func(_ *cobra.Command, a []string) error { return runTakeWay(e, a[0], side) }}
 	}
-	c.AddCommand(take("keep NUMBER", "leave the value that stands, and settle the matter", sync.Stands),
+	show := &cobra.Command{Use: "show NUMBER", Short: "the two values side by side, in full", Args: exactly(1, "the number or name of a value"),
+		RunE: func(_ *cobra.Command, a []string) error { return runShowWay(e, a[0]) }}
+	c.AddCommand(show, take("keep NUMBER", "leave the value that stands, and settle the matter", sync.Stands),
 		take("take NUMBER", "put the other value into the file, and settle the matter", sync.Other))
 	return c
 }
@@ -51,15 +54,16 @@ func sideOf(v settle.Value, zone *time.Location) side {
 	return side{Value: string(v.Data), Gone: !v.Exists, Machine: v.Machine, When: v.When.In(zone).Format("Mon 2 Jan 2006 15:04")}
 }
 
-func runBothWays(e *env) error {
+// bothWayRows are the values that wait, numbered.
+func bothWayRows(e *env) ([]bothWayRow, error) {
 	s, err := openSync(e)
 	if err != nil {
-		return err
+		return nil, err
 	}
 	defer s.Close()
 	rs, err := s.BothWays()
 	if err != nil {
-		return err
+		return nil, err
 	}
 	zone := time.Local
 	if shop, err := job.Load(s.Dir()); err == nil { // one that does not read just now can be settled all the same
@@ -73,13 +77,21 @@ func runBothWays(e *env) error {
 		}
 		rows = append(rows, row)
 	}
+	return rows, nil
+}
+
+func runBothWays(e *env) error {
+	rows, err := bothWayRows(e)
+	if err != nil {
+		return err
+	}
 	return e.print("both-ways", rows, func() error {
 		for _, r := range rows {
 			if r.Error != "" {
-				e.printf("%d. %s: %s\n", r.N, r.Name, r.Error)
+				e.printf("%d. %s: %s\n", r.N, r.Name, visible(r.Error))
 				continue
 			}
-			e.printf("%s\n", e.bold(fmt.Sprintf("%d. %s, %s", r.N, r.File, r.What)))
+			e.printf("%s\n", e.bold(visible(fmt.Sprintf("%d. %s, %s", r.N, r.File, r.What))))
 			e.printf("   before: %s\n", oneLine(r.Base, false))
 			e.printf("   stands: %s  (%s, %s)\n", oneLine(r.Stands.Value, r.Stands.Gone), r.Stands.Machine, r.Stands.When)
 			e.printf("   other:  %s  (%s, %s)\n", oneLine(r.Other.Value, r.Other.Gone), r.Other.Machine, r.Other.When)
@@ -88,7 +100,7 @@ func runBothWays(e *env) error {
 			e.printf("nothing waits: no value was changed on two machines\n")
 			return nil
 		}
-		e.printf("\nsettle with `caul both-ways keep N` or `caul both-ways take N`\n")
+		e.printf("\nside by side: `caul both-ways show N`\nsettle with `caul both-ways keep N` or `caul both-ways take N`\n")
 		return nil
 	})
 }
@@ -101,6 +113,9 @@ func oneLine(v string, gone bool) string {
 	lines := strings.Split(strings.TrimSpace(v), "\n")
 	if len(lines) > 4 {
 		lines = append(lines[:4], fmt.Sprintf("... %d lines more", len(lines)-4))
+	}
+	for i, l := range lines {
+		lines[i] = visible(runewidth.Truncate(strings.TrimRight(l, "\r"), 240, "..."))
 	}
 	return strings.Join(lines, "\n           ")
 }

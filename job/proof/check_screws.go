@@ -41,7 +41,11 @@ func screwOf(item string, sys measure.System) (screw, bool) {
 			d, e1 := measure.ParseLength(m[1], measure.Metric)
 			long, e2 := measure.ParseLength(m[2], measure.Metric)
 			if e1 != nil || e2 != nil || d <= 0 || d > 12*measure.MM || long <= d {
-				return screw{}, false
+				if err != nil {
+					return screw{}, false
+				}
+				w, ok := machine.Screw(l.Number) // 8x1 is a number 8, an inch long, in any shop
+				return screw{w, l.Length}, ok
 			}
 			return screw{machine.WoodScrew{Shank: d, Root: d * metricRoot / 10}, long}, true
 		}

@@ -90,7 +90,7 @@ func runFittings(e *env, tool, angle, labels string) error {
 			if tool != "" || deg != nil {
 				what = "no such fitting"
 			}
-			e.printf("%s; write it under `fittings:` in the job.yaml it belongs to\n", what)
+			e.printf("%s; write it under `fittings:` in its job.yaml\n", what)
 		}
 		return nil
 	})

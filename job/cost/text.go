@@ -53,12 +53,15 @@ func BuyText(b *Bill, width int) string {
 		}
 	}
 	if len(b.Missing) > 0 {
-		w.line(0, "")
+		if len(suppliers) > 0 {
+			w.line(0, "")
+		}
 		for _, l := range b.Buy {
 			if !l.Priced {
 				w.line(0, fmt.Sprintf("no price: %s %s", l.Need, l.Item))
 			}
 		}
+		w.prices(b)
 	}
 	if len(suppliers) > 0 {
 		w.b.WriteByte('\n')
@@ -76,6 +79,11 @@ func (w *writer) totals(b *Bill) {
 	if len(b.Missing) > 0 {
 		w.line(0, fmt.Sprintf("without %d with no price", len(b.Missing)))
 	}
+}
+
+// prices says where a price is written, for what has none.
+func (w *writer) prices(b *Bill) {
+	w.line(0, fmt.Sprintf("write each price into prices.yaml, as {item: %s, price: 12.50, date: 2026-03-14}", b.Missing[0]))
 }
 
 // Text is the whole bill for a terminal width columns wide.
@@ -131,6 +139,9 @@ func Text(b *Bill, width int) string {
 		w.b.WriteByte('\n')
 	}
 	w.totals(b)
+	if len(b.Missing) > 0 {
+		w.prices(b)
+	}
 	w.row(0, "goes into the jig, before tax", b.Used.String())
 	w.row(0, "left over, before tax", b.Left.String())
 	if b.Offcuts.Minor != 0 {

@@ -176,9 +176,67 @@ func TestTemplatePages(t *testing.T) {
 	}
 }
 
+// Two pages laid over one another by their registration crosses show the wood
+// they share in one place: a hole in the strip that both print stands as far
+// from the cross on the one as on the other. A part of 12 x 6 in on A4: the
+// first page prints 186 mm, of which the second prints the last 12 again.
+func TestRegistrationMarksMeet(t *testing.T) {
+	s := demoShop(t)
+	mm := func(f float64) job.Dim { return job.Dim{Length: measure.FromMillimetres(f), Set: true} }
+	hole := job.Feature{Kind: "hole", Through: true, Diameter: mm(2), Points: []job.Point{{X: mm(178), Y: mm(100)}}}
+	p := &job.Part{ID: "a", Qty: 1, Size: [3]job.Dim{mm(304.8), mm(152.4), mm(18)}, Machining: []job.Feature{hole}}
+	var b bytes.Buffer
+	require.NoError(t, Template(&b, s, s.Jobs[0], p, job.FaceTop, A4))
+	imgs := pages(t, b.Bytes())
+	require.Len(t, imgs, 2)
+	var off [2]float64
+	for i, img := range imgs {
+		// The field ends 44 mm above the paper's lower side. A row 2.5 mm above the
+		// hole's middle meets its cross, one 3 mm above the registration cross meets
+		// that: the lower crosses stand a quarter of the field and half the overlap up.
+		field := 2970.0 - 120 - 440
+		at := func(y float64) []float64 { return darkRuns(img, int(2970-440-y), true) }
+		arms, marks := at(1000+25), at(60+field/4+30)
+		edge := []float64{120 + 1860 - 60, 120 + 60}[i] // middle of the strip that is shared
+		near := func(xs []float64) float64 {
+			best := 1e9
+			for _, x := range xs {
+				if math.Abs(x-edge) < math.Abs(best-edge) {
+					best = x
+				}
+			}
+			return best
+		}
+		require.InDelta(t, edge, near(marks), 1, "page %d: %v", i+1, marks)
+		off[i] = near(arms) - near(marks)
+	}
+	require.InDelta(t, -20, off[0], 1, "the hole is 2 mm left of the cross")
+	require.InDelta(t, off[0], off[1], 1)
+}
+
+// Every fitting of the shop has its label: name, blade or cutter and angle, the
+// kerf that cut it and where it hangs, as another program reads them out of the
+// PDF.
 func TestLabels(t *testing.T) {
 	s := demoShop(t)
-	var b bytes.Buffer
-	require.NoError(t, Labels(&b, proof.FindFittings(s, "", nil), s.Units.Length, A4))
-	require.Len(t, pages(t, b.Bytes()), 1)
+	for _, paper := range []Paper{A4, Letter} {
+		var b bytes.Buffer
+		require.NoError(t, Labels(&b, proof.FindFittings(s, "", nil), s.Units.Length, paper))
+		require.Len(t, pages(t, b.Bytes()), 1)
+		tool, err := exec.LookPath("pdftotext")
+		if err != nil {
+			t.Skip("pdftotext is not installed")
+		}
+		file := filepath.Join(t.TempDir(), "l.pdf")
+		require.NoError(t, os.WriteFile(file, b.Bytes(), 0o644))
+		out, err := exec.Command(tool, "-layout", file, "-").Output()
+		require.NoError(t, err)
+		for _, want := range []string{
+			"insert for flat splines", "flat-top, 0°", "cut by a kerf of 1/8 in", "hangs on peg 3",
+			"insert for thin splines", "thin-rip, 0°", "cut by a kerf of 3/32 in",
+			"insert for dovetail keys", "dovetail-1/2, 0°", "hangs on peg 4",
+		} {
+			require.Contains(t, string(out), want)
+		}
+	}
 }

@@ -21,6 +21,7 @@ import (
 
 	"caul/job"
 	"caul/job/demo"
+	"caul/job/measure"
 	"caul/site"
 )
 
@@ -296,6 +297,36 @@ func TestTakingInAndALaterVersion(t *testing.T) {
 	var r *Refused
 	require.ErrorAs(t, err, &r)
 	require.Equal(t, before, snapshot(t, to))
+}
+
+// A length of the reader's own saw or stock comes from an answer, else from
+// the reader's shop.yaml, else follows the stock that was chosen.
+func TestLengthsOfTheReadersOwn(t *testing.T) {
+	b := read(t, build(t, demoShop(t)).Files)
+	mm := func(tenths int64) int64 { return tenths * int64(measure.MM) / 10 }
+	for _, c := range []struct {
+		own, answer string
+		want        int64
+		said        string
+	}{
+		{"", "", mm(120), "half-ply: 12 mm, as your stock for birch-ply-1/2 is thick"},
+		{"  half-ply: 11.8\n", "", mm(118), "half-ply: 11.8 mm, from your shop.yaml"},
+		{"  half-ply: 11.8\n", "11.6 mm", mm(116), ""},
+		{"", "1/2 in", mm(127), ""},
+	} {
+		to := metricShop(t)
+		edit(t, to, "shop.yaml", "measures:\n", "measures:\n"+c.own)
+		a := Answers{Stock: map[string]string{"birch-ply-1/2": "birch-ply-12"}, AddMissing: true, Measures: map[string]string{}}
+		if c.answer != "" {
+			a.Measures["half-ply"] = c.answer
+		}
+		got, err := take(t, b, to, a)
+		require.NoError(t, err)
+		s, err := job.Load(to)
+		require.NoError(t, err)
+		require.Equal(t, c.want, int64(s.Job("shooting-board").Part("base").Size[2].Length), "%+v", c)
+		require.Contains(t, strings.Join(got.Notes, "\n"), c.said)
+	}
 }
 
 func TestAMappedCutterIsTakenAndSaid(t *testing.T) {

@@ -243,7 +243,7 @@ func (m *merger) settle() (settle.Outcome, error) {
 	return out, err
 }
 
-// entry stores a settled file. Its mode is that of the side its content is from; for content of both, the changed mode.
+// entry stores a settled file. Its mode is the one that a side changed; of a file that is new, that of the side its content is from.
 func (m *merger) entry(f settle.Out) (store.TreeEntry, error) {
 	h, err := m.batch.Add(store.Blob, f.Data)
 	if err != nil {
@@ -258,6 +258,10 @@ func (m *merger) entry(f settle.Out) (store.TreeEntry, error) {
 	base, a, b := es[0], es[1], es[2]
 	e := store.TreeEntry{Mode: store.ModeFile, Hash: h}
 	switch {
+	case base.Mode.IsFile() && a.Mode.IsFile() && b.Mode.IsFile():
+		if e.Mode = a.Mode; a.Mode == base.Mode {
+			e.Mode = b.Mode
+		}
 	case a.Hash == h && b.Hash != h && !isDir(a) && a.Mode != 0:
 		e.Mode = a.Mode
 	case b.Hash == h && a.Hash != h && !isDir(b) && b.Mode != 0:

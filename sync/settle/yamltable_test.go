@@ -326,6 +326,18 @@ func TestYAMLTable(t *testing.T) {
 			records: []string{"file whole file: a: 2\n | a: 1\na: 3\n"},
 		},
 		{
+			name: "one key made on both, different", path: jobPath, base: "name: a\nparts: []\n",
+			home:    "name: a\ndue: 2026-05-01\nparts: []\n",
+			shop:    "name: a\nparts: []\ndue: 2026-06-01 # moved\n",
+			want:    "name: a\nparts: []\ndue: 2026-06-01 # moved\n",
+			records: []string{"value due: 2026-06-01 | 2026-05-01"},
+		},
+		{
+			name: "one key made on both, alike", path: jobPath, base: "name: a\n",
+			home: "name: a\ndue: 2026-05-01\n", shop: "name: a\ndue: 2026-05-01\n",
+			want: "name: a\ndue: 2026-05-01\n",
+		},
+		{
 			name: "anchors are settled whole", path: jobPath, base: "a: &x 1\nb: *x\n",
 			home: "a: &x 2\nb: *x\n", shop: "a: &x 1\nb: 3\n", want: "a: &x 1\nb: 3\n",
 			records: []string{"file whole file: a: &x 1\nb: 3\n | a: &x 2\nb: *x\n"},

@@ -125,22 +125,27 @@ func (o *obj) oneOf(key string, words []string) string {
 // amountUnits are the units things are bought by measure in.
 var amountUnits = []string{"ml", "cl", "l", "g", "kg", "fl oz", "oz", "lb", "pt", "qt", "gal", "mm", "cm", "m", "in", "ft", "m2", "ft2", "sheets"}
 
-// amount reads a number with a unit, such as `500 ml`; it is kept as written.
+// amount reads a number with a unit, such as `500 ml` or `500ml`, and gives it
+// as the number, a blank and the unit.
 func (o *obj) amount(key string) string {
 	n := o.get(key)
 	v, ok := o.s.scalar(n, key)
 	if !ok {
 		return ""
 	}
-	num, unit, _ := strings.Cut(v, " ")
+	i := strings.IndexFunc(v, func(r rune) bool { return (r < '0' || r > '9') && r != '.' })
+	if i < 0 {
+		i = len(v)
+	}
+	num, unit := v[:i], strings.ToLower(strings.TrimSpace(v[i:]))
 	f, err := strconv.ParseFloat(num, 64)
 	if err != nil || f <= 0 || f > 1e9 || len(num) > 16 || strings.ContainsAny(num, "eExXpP_") {
-		o.s.add(o.s.at(n), v, "write a number, a space and a unit, such as 500 ml", "%q is not an amount: %s", key, v)
+		o.s.add(o.s.at(n), v, "write a number with a point and a unit, such as 500 ml or 0.5 l", "%q is not an amount: %s", key, v)
 		return ""
 	}
 	for _, u := range amountUnits {
-		if strings.TrimSpace(unit) == u {
-			return v
+		if unit == u {
+			return num + " " + u
 		}
 	}
 	o.s.add(o.s.at(n), v, "units: "+strings.Join(amountUnits, ", "), "%q has no unit that things are sold by: %s", key, v)

@@ -107,8 +107,6 @@ func TestHearsNothing(t *testing.T) {
 		window.skew = 0;
 		const now = Date.now.bind(Date);
 		Date.now = () => now() + window.skew;`})
-	p.open("/")
-	p.shows("Mill the lipping")
 	var dumb http.Handler = http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		if r.URL.Path == "/events" {
 			<-r.Context().Done()
@@ -116,7 +114,9 @@ func TestHearsNothing(t *testing.T) {
 		}
 		b.s.Load().ServeHTTP(w, r)
 	})
-	b.front.Store(&dumb)
+	b.front.Store(&dumb) // before the page is there, so that no beat comes between
+	p.open("/")
+	p.shows("Mill the lipping")
 	p.eval(`skew = 40000`) // as if so long had passed
 	p.shows("Out of reach")
 	b.front.Store(nil)

@@ -22,7 +22,8 @@ const (
 	onceFns   = 10      // functions in use
 	onceApart = 40      // cells by which sizes differ that are not alike to two functions
 	onceFew   = 4       // copies of a set that are held to fit at first,
-	onceMost  = 8       // and at last
+	onceMost  = 10      // and at last
+	onceCut   = 6       // from so many on, cuts are made
 	onceSets  = 700_000 // sets that are looked at
 	onceWant  = 60      // patterns found in a round
 	onceTake  = 20      // patterns of a round that the linear program takes
@@ -35,16 +36,20 @@ type once struct {
 	fns   [][]int32 // area of each kind under each function, in cells
 	exact int       // copies of a set that are held to fit
 
-	order []int32   // copies that are worth anything, dear ones first
-	worth []int64   // of each in that order
-	needs [][]int32 // area of each in that order, under each function
-	table [][]int64 // most that those from one on are worth in so many cells
-	caps  [][]int32 // cells left at each depth
-	floor int64     // only sets worth more are wanted
-	found []pricy
-	nodes int
-	steps int64
-	over  func(ops int64) bool
+	order   []int32   // copies that are worth anything, dear ones first
+	worth   []int64   // of each in that order
+	needs   [][]int32 // area of each in that order, under each function
+	table   [][]int64 // most that those from one on are worth in so many cells
+	caps    [][]int32 // cells left at each depth
+	meets   [][]int32 // cuts that count each copy
+	met     []int32   // copies of each cut in the set in hand
+	trios   []set     // copies of each cut
+	penalty []int64   // of a sheet that a cut counts
+	floor   int64     // only sets worth more are wanted
+	found   []pricy
+	nodes   int
+	steps   int64
+	over    func(ops int64) bool
 }
 
 // pricy is a set and what it is worth.
@@ -59,7 +64,7 @@ func (in *inst) newOnce(over func(ops int64) bool) *once {
 		return nil
 	}
 	e.from = append(e.from, 0)
-	o := &once{e: e, exact: onceFew, over: over}
+	o := &once{e: e, exact: onceFew, over: over, meets: make([][]int32, len(e.kind))}
 	o.fns = in.effective()
 	o.needs, o.table = make([][]int32, len(o.fns)), make([][]int64, len(o.fns))
 	return o
@@ -169,12 +174,17 @@ func (o *once) prepare(values []int64) {
 	for _, c := range o.order {
 		o.worth = append(o.worth, values[kind[c]])
 	}
+	o.fill(func(f int, c int32) int32 { return o.fns[f][kind[c]] })
+}
+
+// fill makes the tables for what is in order, of given areas.
+func (o *once) fill(cells func(f int, c int32) int32) {
 	const row = onceCells + 1
 	n := len(o.order)
-	for f, cells := range o.fns {
+	for f := range o.fns {
 		o.needs[f] = o.needs[f][:0]
 		for _, c := range o.order {
-			o.needs[f] = append(o.needs[f], cells[kind[c]])
+			o.needs[f] = append(o.needs[f], cells(f, c))
 		}
 		t := slices.Grow(o.table[f][:0], (n+1)*row)[:(n+1)*row]
 		o.table[f] = t
@@ -260,12 +270,14 @@ func (o *once) walk(t, depth int, s set, v int64) (some, ok bool) {
 		if o.nodes++; len(o.e.all) > onceSets || o.nodes&63 == 0 && o.over(o.ops()) {
 			return some, false
 		}
-		below, ok := o.walk(u+1, depth+1, with, v+o.worth[u])
+		w := v + o.worth[u] - o.meet(c)
+		below, ok := o.walk(u+1, depth+1, with, w)
+		o.part(c)
 		if !ok {
 			return some, false
 		}
-		if !below && v+o.worth[u] > o.floor {
-			o.found = append(o.found, pricy{with, v + o.worth[u]})
+		if !below && w > o.floor {
+			o.found = append(o.found, pricy{with, w})
 			below = true
 		}
 		if some = some || below; len(o.found) >= onceWant {
@@ -284,11 +296,21 @@ func (o *once) grown(s set) set {
 		if s.has(i) || i > 0 && kind[i] == kind[i-1] && !s.has(i-1) {
 			continue
 		}
-		if t := s.with(i); o.e.light(t) && len(o.e.fit(t)) > 0 {
+		if t := s.with(i); o.e.light(t) && !o.dearer(s, i) && len(o.e.fit(t)) > 0 {
 			s = t
 		}
 	}
 	return s
+}
+
+// dearer says whether a further copy brings a set into a cut that has a penalty.
+func (o *once) dearer(s set, c int) bool {
+	for _, k := range o.meets[c] {
+		if o.penalty[k] > 0 && s.and(o.trios[k]).count() == 1 {
+			return true
+		}
+	}
+	return false
 }
 
 // sound says whether so many copies of a set fit as are held to, whichever.
@@ -317,7 +339,10 @@ func (o *once) sound(s set) bool {
 type onceProof struct {
 	*once
 	lp     *master
-	sets   []set // of each column, empty where it is not from a set
+	known  int   // columns that come before those from sets
+	sets   []set // of each column, empty for slack
+	cuts   []trio
+	from   int // copies held to fit from which on cuts are made
 	values []int64
 }
 
@@ -331,18 +356,26 @@ func (o *once) newProof(known []pattern) *onceProof {
 		b = append(b, float64(len(in.kinds[i].parts))+1e-7*float64(i*7919%101))
 		sign, cost = append(sign, 1), append(cost, 4)
 	}
-	p := &onceProof{once: o, lp: newMaster(b, sign, cost), values: make([]int64, len(in.kinds))}
+	p := &onceProof{once: o, from: onceCut, lp: newMaster(b, sign, cost), values: make([]int64, len(in.kinds))}
 	for i := range in.kinds {
 		p.lp.add(column{rows: []int32{int32(i)}, vals: []float64{-1}})
 	}
-	for _, q := range known {
-		c := column{cost: 1, rows: q.kinds}
-		for i, n := range q.n {
-			c.vals = append(c.vals, min(n, float64(len(in.kinds[q.kinds[i]].parts))))
-		}
-		p.lp.add(c)
-	}
 	p.sets = make([]set, len(p.lp.cols))
+	first := make([]int, len(in.kinds)) // copy of each kind
+	for i := len(o.e.kind) - 1; i >= 0; i-- {
+		first[o.e.kind[i]] = i
+	}
+	for _, q := range known {
+		var s set
+		for i, k := range q.kinds {
+			for c := range min(int(q.n[i]), len(in.kinds[k].parts)) {
+				s = s.with(first[k] + c)
+			}
+		}
+		p.sets = append(p.sets, s)
+		p.lp.add(o.e.column(s))
+	}
+	p.known = len(p.sets)
 	return p
 }
 
@@ -358,10 +391,15 @@ func (p *onceProof) exceed(sheets int) *need {
 			p.values[i] = int64(max(p.lp.pi[i], 0) * dualScale)
 			n.want += p.values[i] * int64(len(in.kinds[i].parts))
 		}
+		for i, c := range p.cuts {
+			// No layout has more than one sheet that the cut counts.
+			p.penalty[i] = int64(max(-p.lp.pi[c.row], 0) * dualScale)
+			n.want -= p.penalty[i]
+		}
 		top, ok := p.price(p.values, dualScale+dualScale>>20)
 		if n.have = []int64{top}; !n.broken([]int{sheets}) {
 			// Not proved; go on with more patterns, or with a closer look at those there are.
-			if !ok || len(p.found) == 0 && !p.closer() {
+			if !ok || len(p.found) == 0 && !p.more() {
 				return nil
 			}
 		} else {
@@ -371,9 +409,26 @@ func (p *onceProof) exceed(sheets int) *need {
 		for _, f := range p.found[:min(len(p.found), onceTake)] {
 			s := p.grown(f.s)
 			p.sets = append(p.sets, s)
-			p.lp.add(p.e.column(s))
+			p.lp.add(p.column(s))
 		}
 	}
+}
+
+// column gives a set its place.
+func (p *onceProof) column(s set) column {
+	c := p.e.column(s)
+	for i := range p.cuts {
+		if p.cuts[i].counts(s) {
+			c.rows, c.vals = append(c.rows, p.cuts[i].row), append(c.vals, 1)
+		}
+	}
+	return c
+}
+
+// more makes the relaxation closer to the truth.
+func (p *onceProof) more() bool {
+	cut := p.exact >= p.from && p.cut()
+	return p.closer() || cut && !p.over(p.ops())
 }
 
 // closer holds one copy more to fit, and bans patterns that then do not.
@@ -383,6 +438,9 @@ func (p *onceProof) closer() bool {
 	}
 	p.exact++
 	for j, s := range p.sets {
+		if j < p.known {
+			continue // they fit, unless sizes were rounded for them
+		}
 		if c := &p.lp.cols[j]; !c.dead && !s.empty() && !p.sound(s) {
 			if c.dead = true; p.lp.where[j] >= 0 {
 				c.cost = banned

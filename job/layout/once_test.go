@@ -8,7 +8,7 @@ import (
 
 // onceLow is the least number of sheets that patterns of single copies allow,
 // with at first so many copies of a pattern held to fit.
-func onceLow(t *testing.T, p *Problem, exact int) int {
+func onceLow(t *testing.T, p *Problem, exact int) (least, cuts int) {
 	t.Helper()
 	o := prepare(p).newOnce(func(int64) bool { return false })
 	if o == nil {
@@ -16,11 +16,13 @@ func onceLow(t *testing.T, p *Problem, exact int) int {
 	}
 	o.exact = exact
 	q := o.newProof(nil)
+	q.from = 0 // cuts at once
 	k := 0
 	for {
 		n := q.exceed(k)
 		if n == nil {
-			return k
+			cuts += len(q.cuts)
+			return k, cuts
 		}
 		k = int((n.want + n.have[0] - 1) / n.have[0])
 	}
@@ -30,7 +32,7 @@ func onceLow(t *testing.T, p *Problem, exact int) int {
 // pseudo-boolean solver finds enough (gophersat, see cutsModel), and seldom for
 // fewer.
 func TestOnceAgainstSecondOpinion(t *testing.T) {
-	several, tight := 0, 0
+	several, tight, cuts := 0, 0, 0
 	for seed := range uint64(60) {
 		r := rand.New(rand.NewPCG(seed, 11))
 		p := &Problem{Kerf: int64(r.IntN(2)), Stocks: []Stock{{X: int64(4 + r.IntN(3)), Y: int64(3 + r.IntN(3)), Price: 1, Qty: -1}}}
@@ -40,7 +42,8 @@ func TestOnceAgainstSecondOpinion(t *testing.T) {
 			p.Parts = append(p.Parts, Part{X: int64(1 + r.IntN(4)), Y: int64(1 + r.IntN(3)), Qty: k, Turn: r.IntN(2) == 0})
 		}
 		want := cutsModel(p).least()
-		low := onceLow(t, p, 1+r.IntN(4))
+		low, n := onceLow(t, p, 1+r.IntN(4))
+		cuts += n
 		if low > want {
 			t.Fatalf("list %d: bound %d, by the model %d sheets do: %+v", seed, low, want, p)
 		}
@@ -54,12 +57,15 @@ func TestOnceAgainstSecondOpinion(t *testing.T) {
 	if several < 30 || tight < several*9/10 {
 		t.Errorf("of %d lists that take several sheets the bound is reached by %d", several, tight)
 	}
+	if cuts == 0 {
+		t.Error("no list needs a cut")
+	}
 }
 
 // The same for longer lists against the trial of everything, which shares
 // neither the patterns nor the linear program.
 func TestOnceAgainstEverything(t *testing.T) {
-	several, tight := 0, 0
+	several, tight, cuts := 0, 0, 0
 	for seed := range uint64(80) {
 		r := rand.New(rand.NewPCG(seed, 12))
 		p := &Problem{Kerf: r.Int64N(3), Stocks: []Stock{{X: 16 + r.Int64N(12), Y: 13 + r.Int64N(10), Price: 1, Qty: -1}}}
@@ -75,7 +81,8 @@ func TestOnceAgainstEverything(t *testing.T) {
 		if !ok {
 			t.Fatalf("list %d: the trial of everything did not end", seed)
 		}
-		low := onceLow(t, p, 1+r.IntN(4))
+		low, n := onceLow(t, p, 1+r.IntN(4))
+		cuts += n
 		if low > len(want) {
 			t.Fatalf("list %d: bound %d, but %d sheets do: %+v", seed, low, len(want), p)
 		}
@@ -88,6 +95,9 @@ func TestOnceAgainstEverything(t *testing.T) {
 	}
 	if several < 30 || tight < several*8/10 {
 		t.Errorf("of %d lists that take several sheets the bound is reached by %d", several, tight)
+	}
+	if cuts == 0 {
+		t.Error("no list needs a cut")
 	}
 }
 

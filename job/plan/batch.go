@@ -14,8 +14,9 @@ import (
 // one works through the hours as a maker would, and gives the scheduler the
 // best of many such days as a plan to begin from. Nothing is proved here.
 
-// batchRuns is how many plans are drawn, for so many activities.
-func batchRuns(n int) int { return max(40, 80_000/max(n, 1)) }
+// batchRuns is how many plans are drawn, for so many activities: each costs
+// their square.
+func batchRuns(n int) int { return min(300, max(10, 22_000_000/max(n*n, 1))) }
 
 // batcher walks through the hours once: whenever the maker is free it takes up
 // the step that costs the least set-up and idle time for the most that waits

@@ -27,9 +27,11 @@ func (c *checker) smallPart(p *job.Part) {
 	long, wide := max(p.Size[0].Length, p.Size[1].Length), min(p.Size[0].Length, p.Size[1].Length)
 	for i := range p.Machining {
 		f := &p.Machining[i]
-		m := c.shop.MachineByID(f.Machine)
-		cu := c.shop.CutterByID(f.Cutter)
-		router := m != nil && m.Kind == "router-table" || m == nil && cu != nil && routed[cu.Kind]
+		kind := machineFor(c.shop, f, f.Cutter)
+		if m := c.shop.MachineByID(kind); m != nil {
+			kind = m.Kind
+		}
+		router := kind == "router-table"
 		if router && (long < leastRouted[0] || wide < leastRouted[1] && long < leastPlaned) {
 			c.say("small-part", Stop, p.ID, f.At,
 				fmt.Sprintf("%s: %s by %s is too small to hold by hand at the router", p.ID, c.len(p.Size[0].Length), c.len(p.Size[1].Length)),

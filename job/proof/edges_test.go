@@ -92,6 +92,10 @@ func TestChecksAtTheirLimits(t *testing.T) {
 		{"a hole on the other side", ply, []string{"holes: {id: p, through: 1/4, at: [[2, 4], [6, 6], [10, 2]], mates: b/q}"}, pattern("[[2, 4], [6, 6], [10, 6]]"), "mates-line-up", "2 in out of line"},
 		{"holes begun further in", ply, []string{"holes: {id: p, through: 1/4, at: [[2, 2], [6, 2], [10, 2]], mates: b/q}"}, pattern("[[3, 2], [7, 2], [11, 2]]"), "mates-line-up", "a/p begins 2 in from the end of a and b/q 3 in from the end of b; both parts are 24 in there"},
 
+		// 5 x 3 is under 6 long: too small for a router table, whatever the cutter is.
+		{"a dovetail in a small part", "    size: 5 x 3 x 3/4\n    from: ply\n", []string{"dovetail: {cutter: dovetail-1/2, depth: 3/8, at: 1 from near-edge}"}, "", "small-part", "too small to hold by hand at the router"},
+		{"a hole in a small part", "    size: 5 x 3 x 3/4\n    from: ply\n", []string{"holes: {through: 1/4, at: [2, 1]}"}, "", "small-part", ""},
+
 		// Rabbets of one depth meet in a corner.
 		{"rabbets at a corner", ply, []string{"rabbet: {edges: [near-edge], width: 1/2, depth: 1/4}", "rabbet: {edges: [left-end], width: 3/8, depth: 1/4}"}, "", "features-meet", ""},
 		{"rabbets of two depths", ply, []string{"rabbet: {edges: [near-edge], width: 1/2, depth: 1/4}", "rabbet: {edges: [left-end], width: 3/8, depth: 3/16}"}, "", "features-meet", "runs into"},

@@ -49,10 +49,10 @@ func (r *jobReader) checkJob() {
 			for _, b := range r.shop.Blades {
 				ids = append(ids, b.ID)
 			}
-			r.tell(f.At, f.Blade, suggest(f.Blade, ids, "blades"), "the shop has no blade called %q", f.Blade)
+			r.tell(f.At, f.Blade, lacking(f.Blade, ids, "blades"), "the shop has no blade called %q", f.Blade)
 		}
 		if f.Cutter != "" && r.shop.CutterByID(f.Cutter) == nil && !r.lost["shop.yaml"] {
-			r.tell(f.At, f.Cutter, suggest(f.Cutter, r.cutterIDs(), "cutters"), "the shop has no cutter called %q", f.Cutter)
+			r.tell(f.At, f.Cutter, lacking(f.Cutter, r.cutterIDs(), "cutters"), "the shop has no cutter called %q", f.Cutter)
 		}
 	}
 	for _, f := range r.refs {

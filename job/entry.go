@@ -136,6 +136,10 @@ func (s *source) entry(sc *scope) (Entry, bool) {
 	}
 	text, body, ok := frontMatter(s.data)
 	if !ok {
+		if s.line(1) == "---" {
+			s.add(s.pos(1, 1), "---", "write a second line `---` between `did:` and the prose", "what stands between two lines `---` has no second one")
+			return Entry{}, false
+		}
 		s.add(s.pos(1, 1), "", "begin with a line `---`, then `at:` and `did:`, then `---`, then the prose", "the log entry has no front matter")
 		return Entry{}, false
 	}

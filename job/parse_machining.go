@@ -117,11 +117,7 @@ func (r *jobReader) feature(n *yaml.Node, p *Part) []Feature {
 
 func (r *jobReader) cutterKnown(c *obj, key, id string) {
 	if id != "" && r.shop.CutterByID(id) == nil && !r.lost["shop.yaml"] {
-		hint := suggest(id, r.cutterIDs(), "cutters")
-		if len(r.shop.Cutters) == 0 {
-			hint = "add it to `cutters:` in shop.yaml"
-		}
-		r.s.add(r.s.at(c.keys[key]), id, hint, "the shop has no cutter called %q", id)
+		r.s.add(r.s.at(c.keys[key]), id, lacking(id, r.cutterIDs(), "cutters"), "the shop has no cutter called %q", id)
 	}
 }
 
@@ -135,7 +131,7 @@ func (r *jobReader) machineOf(c *obj) string {
 	case m == nil && r.lost["shop.yaml"]:
 		return ""
 	case m == nil:
-		r.s.add(r.s.at(c.keys["machine"]), v, suggest(v, r.shop.machineIDs(), "machines"), "the shop has no machine called %q", v)
+		r.s.add(r.s.at(c.keys["machine"]), v, lacking(v, r.shop.machineIDs(), "machines"), "the shop has no machine called %q", v)
 		return ""
 	case n > 1:
 		r.s.add(r.s.at(c.keys["machine"]), v, "write the id of the one that is meant", "the shop has %d machines that %q could mean", n, v)

@@ -177,6 +177,16 @@ func suggest(word string, known []string, list string) string {
 	return list + ": " + strings.Join(k, ", ") + more
 }
 
+// lacking is the next step for something of shop.yaml that is not there: the
+// one that may be meant, or where it is added and what there is.
+func lacking(word string, known []string, key string) string {
+	add := "add it to `" + key + ":` in shop.yaml"
+	if len(known) == 0 {
+		return add
+	}
+	return suggest(word, known, add+"; there is")
+}
+
 // editDistance counts insertions, deletions, exchanges and swaps of
 // neighbours (optimal string alignment); words are cut at 64 characters.
 func editDistance(a, b string) int {

@@ -308,11 +308,7 @@ func (r *jobReader) checkClamps(nodes map[string]*yaml.Node) {
 	}
 	for _, k := range slices.Sorted(maps.Keys(nodes)) {
 		if r.shop.ClampByID(k) == nil {
-			hint := suggest(k, ids, "clamps")
-			if len(ids) == 0 {
-				hint = "add it to `clamps:` in shop.yaml"
-			}
-			r.s.add(r.s.at(nodes[k]), k, hint, "the shop has no clamp called %q", k)
+			r.s.add(r.s.at(nodes[k]), k, lacking(k, ids, "clamps"), "the shop has no clamp called %q", k)
 		}
 	}
 }
@@ -325,11 +321,7 @@ func (r *jobReader) noPlace(c *obj, place string) {
 	for _, p := range r.shop.Places {
 		ids = append(ids, p.ID)
 	}
-	hint := suggest(place, ids, "places")
-	if len(ids) == 0 {
-		hint = "add it to `places:` in shop.yaml"
-	}
-	r.s.add(r.s.at(c.keys["place"]), place, hint, "the shop has no place called %q", place)
+	r.s.add(r.s.at(c.keys["place"]), place, lacking(place, ids, "places"), "the shop has no place called %q", place)
 }
 
 func (r *jobReader) step(c *obj) Step {

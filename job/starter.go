@@ -286,7 +286,7 @@ stock:
     nominal: 1/2
     size: 96 x 48 x 1/2
     grain: true                  # parts follow the grain unless they say turn: true
-    trim: 1/4                    # taken off every edge of a new sheet
+    trim: 1/4                    # taken off every edge, but of what is marked offcut: true
     price: birch-ply-1/2         # item of prices.yaml that buys one
     on-hand:
       - {id: half-sheet, size: 48 x 48, where: behind the saw}
@@ -303,7 +303,7 @@ stock:
     nominal: 12 mm
     size: 2500 x 1250 x 12
     grain: true                  # parts follow the grain unless they say turn: true
-    trim: 6                      # taken off every edge of a new sheet
+    trim: 6                      # taken off every edge, but of what is marked offcut: true
     price: birch-ply-12          # item of prices.yaml that buys one
     on-hand:
       - {id: half-sheet, size: 1250 x 1250, where: behind the saw}

@@ -131,6 +131,9 @@ func (c *checker) beside(p *job.Part, v *Volume, sd side) {
 }
 
 func (c *checker) pair(p *job.Part, a, b *Volume) {
+	if far := crumblesWall + p.Web.Length; gap(a.X, b.X) > far || gap(a.Y, b.Y) > far || gap(a.Z, b.Z) > far && axisOf(a.On) != axisOf(b.On) {
+		return // most pairs of a large pattern
+	}
 	if a.Feature == b.Feature && (a.Point == b.Point || a.Point < 0 || b.Point < 0) {
 		return // a hole and its own mouth, the strips of one rabbet
 	}

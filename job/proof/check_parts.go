@@ -86,9 +86,13 @@ func (c *checker) stock(p *job.Part) {
 		give, why = have-loss, fmt.Sprintf(" once dressed from %s", c.len(have))
 	}
 	if t := p.Size[2].Length; t > give {
+		mend := "take thicker stock, or glue it up from layers"
+		if t <= have {
+			mend += fmt.Sprintf("; if it is bought planed to %s, write `surfaced: true` with it in stock.yaml", c.len(have))
+		}
 		c.say("stock-too-thin", Stop, p.ID, p.At,
 			fmt.Sprintf("%s is %s thick and %s gives %s%s", p.ID, c.len(t), st.ID, c.len(give), why),
-			"take thicker stock, or glue it up from layers")
+			mend)
 	}
 }
 
@@ -100,7 +104,7 @@ func (c *checker) noStock(p *job.Part, st *job.Stock) {
 	turn := p.Turn || st.Form != "board" && !st.Grain
 	rod := st.Form == "rod"
 	var largest [2]measure.Length
-	sized := false
+	sized, whole := false, ""
 	kinds := []*job.Stock{st}
 	for _, id := range st.Also {
 		if o := c.shop.StockByID(id); o != nil {
@@ -120,8 +124,19 @@ func (c *checker) noStock(p *job.Part, st *job.Stock) {
 			return
 		}
 		for _, pc := range k.OnHand {
-			if pc.Qty != 0 && fits(pc.Size[0].Length, pc.Size[1].Length) {
+			trim := trim
+			if pc.Offcut {
+				trim = 0 // its edges are sawn
+			}
+			if pc.Qty != 0 && fits(pc.Size[0].Length-trim, max(pc.Size[1].Length-trim, 0)) {
 				return
+			}
+			if trim > 0 && pc.Qty != 0 {
+				was := largest
+				if fits(pc.Size[0].Length, pc.Size[1].Length) {
+					whole = fmt.Sprintf("; or, where the edges of %s on hand are sawn already, write `offcut: true` with it", cmp.Or(pc.ID, "the piece"))
+				}
+				largest = was
 			}
 		}
 	}
@@ -139,7 +154,7 @@ func (c *checker) noStock(p *job.Part, st *job.Stock) {
 	}
 	c.say("no-stock", Stop, p.ID, p.At,
 		fmt.Sprintf("%s wants %s of %s, and the largest piece of it is %s", p.ID, size(l, w), st.ID, size(largest[0], largest[1])),
-		"take larger stock, or join the part from pieces")
+		"take larger stock, or join the part from pieces"+whole)
 }
 
 // fits adds up parts side by side against what they fill.

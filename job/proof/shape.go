@@ -88,6 +88,9 @@ func (v *Volume) between(o *Volume, least measure.Length) (left measure.Length, 
 
 // shorter tells whether the way (x, y) is shorter than r, exactly.
 func shorter(x, y, r measure.Length) bool {
+	if x.Abs() >= r || y.Abs() >= r {
+		return false
+	}
 	return new(big.Int).Add(square(x), square(y)).Cmp(square(r)) < 0
 }
 

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"testing"
 
+	"github.com/rogpeppe/go-internal/txtar"
 	"github.com/stretchr/testify/require"
 
 	"caul/job"
@@ -109,4 +110,19 @@ func TestFiveCutShim(t *testing.T) {
 	good := judge(s, ch, &job.Entry{Five: []job.Dim{mm(25.4), mm(25.41), mm(400)}})
 	require.True(t, good.True)
 	require.Empty(t, good.Shim)
+}
+
+// A sheet on hand of 48 in with 1/4 in trimmed off each edge gives 47-1/2 in;
+// with its edges sawn already it gives the whole 48 in, as the layout says too.
+func TestTrimOfWhatIsOnHand(t *testing.T) {
+	job := "name: x\nparts:\n  - {id: a, qty: 1, size: 48 x 24 x 1/2, from: half}\n"
+	stock := "stock:\n  - {id: half, form: sheet, thick: 1/2, trim: 1/4, on-hand: [{id: rest, size: 48 x 48%s}]}\n"
+	with := func(more string) []Finding {
+		return only(Check(shopWith(t, job, txtar.File{Name: "stock.yaml", Data: []byte(fmt.Sprintf(stock, more))}), Options{Now: now}), "no-stock")
+	}
+	bad := with("")
+	require.Len(t, bad, 1)
+	require.Contains(t, bad[0].Text, "the largest piece of it is 47-1/2 in x 47-1/2 in")
+	require.Contains(t, bad[0].Mend, "where the edges of rest on hand are sawn already, write `offcut: true`")
+	require.Empty(t, with(", offcut: true"))
 }

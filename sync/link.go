@@ -38,9 +38,12 @@ func (x *session) dial(r Remote) (*link, error) {
 	return &link{r: r, conn: c}, nil
 }
 
+// refName is a remote's name in a ref, which takes no blanks.
+func refName(remote string) string { return strings.ReplaceAll(remote, " ", "-") }
+
 // tracking is where git keeps what a remote was at when last seen.
 func (l *link) tracking() string {
-	return "refs/remotes/" + strings.ReplaceAll(l.r.Name, " ", "-") + "/" + strings.TrimPrefix(l.branch, "refs/heads/")
+	return "refs/remotes/" + refName(l.r.Name) + "/" + strings.TrimPrefix(l.branch, "refs/heads/")
 }
 
 // chooseBranch finds the branch at the remote: the one that was named, else main, else where its HEAD points.
@@ -137,7 +140,8 @@ func (x *session) take(l *link, rr *RemoteReport) error {
 			return err
 		}
 	}
-	if !old.IsZero() && old != l.tip && !x.o.Rewritten {
+	// What is noted under the name of a remote that was added anew may be of another place.
+	if l.r.Met && !old.IsZero() && old != l.tip && !x.o.Rewritten {
 		if err := x.rewritten(l, old); err != nil {
 			return err
 		}

@@ -113,8 +113,8 @@ func (s *Shop) AddRemote(name, url string, o RemoteOptions) error {
 		return err
 	}
 	for _, r := range s.own.Remotes {
-		if strings.EqualFold(r.Name, name) {
-			return &store.Error{Kind: ErrTaken, Path: name, Hint: "remove it first, or choose another name"}
+		if strings.EqualFold(refName(r.Name), refName(name)) {
+			return &store.Error{Kind: ErrTaken, Path: name, Hint: "`caul remote forget " + name + "` first, or choose another name"}
 		}
 	}
 	kind, err := remote.KindOf(url)

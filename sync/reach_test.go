@@ -323,6 +323,8 @@ func TestAddresses(t *testing.T) {
 	require.ErrorIs(t, s.AddRemote("../up", t.TempDir(), RemoteOptions{}), ErrName)
 	require.NoError(t, s.AddRemote("a", "host:path", RemoteOptions{}))
 	require.ErrorIs(t, s.AddRemote("A", "host:path", RemoteOptions{}), ErrTaken)
+	require.NoError(t, s.AddRemote("my stick", "host:path", RemoteOptions{}))
+	require.ErrorIs(t, s.AddRemote("My-Stick", "host:path", RemoteOptions{}), ErrTaken)
 	require.Equal(t, remote.SSH, s.Remotes()[0].Kind)
 	require.NoError(t, s.RemoveRemote("a"))
 	require.ErrorIs(t, s.RemoveRemote("a"), ErrNoRemote)

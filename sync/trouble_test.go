@@ -258,6 +258,31 @@ func TestRewrittenLeavesAllAsItWas(t *testing.T) {
 	require.Contains(t, words(t, home), "later\n")
 }
 
+// Another stick under the name of an old one is no old one that was rewritten, though it lacks what the old one had.
+func TestNewStickUnderAnOldName(t *testing.T) {
+	home, shop, stick := pair(t, 1)
+	other := filepath.Join(filepath.Dir(stick), "other")
+	require.NoError(t, os.Mkdir(other, 0o777))
+	s, err := openOn(home, &faulty.Disk{})
+	require.NoError(t, err)
+	require.NoError(t, s.AddRemote("other", other, RemoteOptions{}))
+	must(t, home)
+	must(t, shop) // the first stick has what both did, the other what home did
+	write(t, home, "jobs/table/log/later.md", "later\n")
+	_, err = s.Sync(context.Background(), Options{Only: []string{"other"}})
+	require.NoError(t, err)
+	s.Close()
+	s, err = openOn(shop, &faulty.Disk{})
+	require.NoError(t, err)
+	require.NoError(t, s.RemoveRemote("stick"))
+	require.NoError(t, s.AddRemote("stick", other, RemoteOptions{}))
+	s.Close()
+	rep := must(t, shop)
+	require.Equal(t, InStep, rep.Remotes[0].State)
+	require.Equal(t, "later\n", read(t, shop, "jobs/table/log/later.md"))
+	require.Equal(t, "did\n", read(t, shop, "jobs/table/log/shop.md"))
+}
+
 // Names that a stick or Windows cannot hold: the machine where they are made says so, and where the shop itself lies on such a disk
 // nothing is half done; renamed, they go through.
 func TestNamesADiskCannotHold(t *testing.T) {

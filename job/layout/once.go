@@ -18,16 +18,16 @@ import (
 // the ones after it, they say how much can still be had from what is left.
 
 const (
-	onceCells = 1024    // a sheet's area under any of the functions
-	onceFns   = 10      // functions in use
-	onceApart = 40      // cells by which sizes differ that are not alike to two functions
-	onceFew   = 4       // copies of a set that are held to fit at first,
-	onceMost  = 10      // and at last
-	onceCut   = 6       // from so many on, cuts are made
-	onceSets  = 700_000 // sets that are looked at
-	onceWant  = 60      // patterns found in a round
-	onceTake  = 20      // patterns of a round that the linear program takes
-	onceSize  = 7       // a pattern of fewer copies is filled up
+	onceCells = 1024      // a sheet's area under any of the functions
+	onceFns   = 10        // functions in use
+	onceApart = 40        // cells by which sizes differ that are not alike to two functions
+	onceFew   = 4         // copies of a set that are held to fit at first,
+	onceMost  = 10        // and at last
+	onceCut   = 8         // from so many on, cuts are made
+	onceSets  = 1_000_000 // sets that are looked at
+	onceWant  = 60        // patterns found in a round
+	onceTake  = 20        // patterns of a round that the linear program takes
+	onceSize  = 7         // a pattern of fewer copies is filled up
 )
 
 // once prices patterns of one kind of sheet.

@@ -133,7 +133,7 @@ func glueUpText(e *env, s *job.Shop, g *plan.GlueUpSheet) string {
 	if len(sh.Slower) > 0 && !sh.Fits {
 		row("slower glues", kindNames(sh.Slower))
 	}
-	row("clamps", fmt.Sprintf("%d: %d so that pressure reaches everywhere (one presses %s of the joint), %d for the full %s (%d to %d by hand)",
+	row("clamps", fmt.Sprintf("take %d: %d reach everywhere (one presses %s of the joint), %d give the full %s (%d to %d by hand)",
 		sh.Take, sh.BySpacing, measure.FormatUnit(sh.Coverage.Round(u), u), sh.ByForce, pressureText(sh.Pressure, u), sh.FewForce, sh.ManyForce))
 	if g.Lines > 1 && sh.ByForce > 0 {
 		row("glue lines", fmt.Sprintf("%d, reckoned as one behind the other between the same jaws; side by side they want %d times the force", g.Lines, g.Lines))
@@ -150,7 +150,11 @@ func glueUpText(e *env, s *job.Shop, g *plan.GlueUpSheet) string {
 		for _, p := range sh.Positions {
 			at = append(at, measure.Format(p.Round(u), u))
 		}
-		row("stand at", strings.Join(at, ", ")+" "+u.System.Name()+" from one end")
+		where := strings.Join(at, ", ") + " " + u.System.Name() + " from one end"
+		if sh.Rows > 1 {
+			where += fmt.Sprintf(", in %d rows", sh.Rows)
+		}
+		row("stand at", where)
 	}
 	row("clamps off", waitText(s, sh.ClampsOff))
 	row("machine it", waitText(s, sh.Machine))

@@ -81,7 +81,7 @@ func (b *breeder) judge(m *member) {
 		m.total += int64(s)
 		m.mark = (m.mark ^ uint64(s)) * 0x100000001b3
 	}
-	b.work += int64(k.n)/3 + 1
+	b.work += int64(k.n)/6 + 1
 	if m.end < b.bestEnd {
 		b.bestEnd = m.end
 		copy(b.best, m.start)

@@ -126,25 +126,7 @@ func (w *worker) run(k int, units int64) {
 			return
 		}
 	}
-	parts := [3]float64{0.65, 0.10, 0.25}
-	switch {
-	case len(w.s.workers) > 1 && w.id == 0:
-		parts = [3]float64{0.95, 0.0, 0.05}
-	case len(w.s.workers) > 1:
-		parts = [3]float64{0.0, 0.4, 0.6}
-	}
-	if len(w.s.workers) > 1 && w.id > 0 && w.spent()-w.gained > 6_000_000 {
-		parts = [3]float64{0.0, 0.65, 0.35} // the schedule is likely the best
-	}
-	if len(w.s.workers) == 1 && w.spent()-w.gained > 300_000 {
-		parts = [3]float64{0.88, 0.05, 0.07} // the schedule is likely the best
-	}
-	if w.breed != nil && k == Finish && w.s.m.n > 100 && (w.value-w.bound)*40 > w.value {
-		parts = [3]float64{0.20, 0.05, 0.75} // far from a proof
-		if w.id > 0 {
-			parts = [3]float64{0.0, 0.05, 0.95}
-		}
-	}
+	parts := w.parts(k)
 	stop := w.spent() + units
 	for i := range parts {
 		w.owed[i] += parts[i] * float64(units)
@@ -173,6 +155,35 @@ func (w *worker) run(k int, units int64) {
 		w.owed[way] -= float64(max(w.spent()-before, 1))
 	}
 	w.e.backTo(0)
+}
+
+// parts says how a worker divides its units over down, up, and looking for
+// better schedules by breeding or nearby.
+func (w *worker) parts(k int) [3]float64 {
+	since := w.spent() - w.gained // with no better schedule
+	breeds := w.breed != nil && k == Finish
+	far := breeds && w.s.m.n > 100 && (w.value-w.bound)*40 > w.value // from a proof
+	switch many := len(w.s.workers) > 1; {
+	case many && w.id > 0 && far:
+		return [3]float64{0, 0.05, 0.95}
+	case many && w.id > 0 && breeds: // large populations are slow to come to rest
+		return [3]float64{0, 0.25, 0.75}
+	case many && w.id > 0 && since > 6_000_000: // the schedule is likely the best
+		return [3]float64{0, 0.65, 0.35}
+	case many && w.id > 0:
+		return [3]float64{0, 0.40, 0.60}
+	case far:
+		return [3]float64{0.20, 0.05, 0.75}
+	case many:
+		return [3]float64{0.95, 0, 0.05}
+	case breeds && since > 300_000:
+		return [3]float64{0.91, 0.05, 0.04}
+	case breeds:
+		return [3]float64{0.77, 0.10, 0.13}
+	case since > 300_000:
+		return [3]float64{0.88, 0.05, 0.07}
+	}
+	return [3]float64{0.65, 0.10, 0.25}
 }
 
 // take keeps a schedule that the engine has found.

@@ -19,9 +19,14 @@ import (
 func TestPicturesOffline(t *testing.T) {
 	b := bench(t, nil)
 	p := b.phone(360, 740)
+	// The large store opens late, after the first word of the shop's machine.
+	p.call("Page.addScriptToEvaluateOnNewDocument", map[string]any{"source": `
+		const add = IDBOpenDBRequest.prototype.__lookupSetter__("onsuccess");
+		Object.defineProperty(IDBOpenDBRequest.prototype, "onsuccess", { set(f) { add.call(this, e => setTimeout(() => f(e), 1500)); } });`})
 	before := len(b.log("torsion-table"))
 	p.open("/step/torsion-table/mill-lips")
 	p.shows("Begin")
+	time.Sleep(2 * time.Second) // until it is open
 	p.offline(true)
 	for i, size := range [][2]int{{2400, 1200}, {40, 20}, {60, 20}} {
 		file := filepath.Join(t.TempDir(), "p.jpg")

@@ -119,8 +119,9 @@
       })
       .catch(function () { clearTimeout(timer); reachable = false; sending = false; tell(); });
   }
+  var loaded = false; // the pictures that wait are known
   function send() {
-    if (sending) { return; }
+    if (sending || !loaded) { return; }
     var q = get("taps", []);
     if (!q.length) { sendPicture(); return; }
     var tap = q[0], body = {}, k;
@@ -505,7 +506,9 @@
     stays.textContent = words["keep-open"];
     tools.appendChild(stays);
   }
-  openStore(function () { tell(); send(); });
+  function start() { loaded = true; tell(); send(); }
+  openStore(start);
+  setTimeout(start, 5000); // a store that never opens must not hold up the taps
   setInterval(count, 1000);
   setInterval(function () {
     if (Date.now() - heard > 25000) { reachable = false; tell(); listen(); }

@@ -28,8 +28,78 @@ func splitJob(path string) (job, rest string) {
 // subjectMax is where the first line of a message stops listing jobs.
 const subjectMax = 100
 
-// describe tells changes in shop words: "torsion-table: clamped core, finished mill; edited job.yaml". entry reads a log entry.
-func describe(cs []Change, entry func(path string) []byte) string {
+// renamedIn finds the jobs that were renamed between the last commit and a tree: old names by new.
+func (x *session) renamedIn(ds []store.Diff, tree store.Hash) (map[string]string, error) {
+	came, went := false, false
+	for _, d := range ds {
+		if j, p := splitJob(d.Path); j != "" && p == "job.yaml" {
+			came, went = came || d.OldMode == 0, went || d.NewMode == 0
+		}
+	}
+	if !came || !went {
+		return nil, nil
+	}
+	before, err := x.repo.TreeOf(x.head)
+	if err != nil {
+		return nil, err
+	}
+	was, err := jobsOf(x.repo.Objects, before)
+	if err != nil {
+		return nil, err
+	}
+	now, err := jobsOf(x.repo.Objects, tree)
+	if err != nil {
+		return nil, err
+	}
+	to, err := renamedJobs(x.repo.Objects, was, now)
+	if err != nil {
+		return nil, err
+	}
+	from := map[string]string{}
+	for o, n := range to {
+		from[n] = o
+	}
+	return from, nil
+}
+
+// asRenamed takes out of a list what a renaming of jobs alone brought and took away: of a file that is in both folders, only an
+// edit is left.
+func asRenamed(cs []Change, from map[string]string, same func(a, b string) bool) []Change {
+	to := map[string]string{}
+	for n, o := range from {
+		to[o] = n
+	}
+	had, has := map[string]bool{}, map[string]bool{}
+	for _, c := range cs {
+		switch c.What {
+		case Deleted:
+			had[c.Path] = true
+		case Added:
+			has[c.Path] = true
+		}
+	}
+	var out []Change
+	for _, c := range cs {
+		j, p := splitJob(c.Path)
+		if o := from[j]; o != "" && c.What == Added && had["jobs/"+o+"/"+p] {
+			if same("jobs/"+o+"/"+p, c.Path) {
+				continue
+			}
+			c.What = Edited
+		}
+		if n := to[j]; n != "" && c.What == Deleted {
+			if c.Path = "jobs/" + n + "/" + p; has[c.Path] {
+				continue
+			}
+		}
+		out = append(out, c)
+	}
+	return out
+}
+
+// describe tells changes in shop words: "torsion-table: clamped core, finished mill; edited job.yaml". from has the old names of
+// jobs that were renamed, by the new; entry reads a log entry.
+func describe(cs []Change, from map[string]string, entry func(path string) []byte) string {
 	type work struct {
 		did, files   []string
 		photos       int
@@ -38,6 +108,10 @@ func describe(cs []Change, entry func(path string) []byte) string {
 	jobs := map[string]*work{}
 	var names, rest []string
 	decided := 0
+	for n := range from {
+		jobs[n] = &work{}
+		names = append(names, n)
+	}
 	for _, c := range cs {
 		if strings.HasPrefix(c.Path, settle.RecordFolder+"/") && c.What == Deleted {
 			decided++
@@ -79,6 +153,9 @@ func describe(cs []Change, entry func(path string) []byte) string {
 		case w.born:
 			parts = append(parts, "new job")
 			w.files = nil
+		}
+		if o := from[n]; o != "" {
+			parts = append(parts, "renamed from "+o)
 		}
 		if len(w.did) > 6 {
 			w.did = append(w.did[:5:5], fmt.Sprintf("and %d more entries", len(w.did)-5))

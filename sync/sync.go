@@ -396,7 +396,16 @@ func (x *session) newCommit(b *store.Batch, shot *store.Shot, ds []store.Diff) (
 		msg = strings.TrimSpace(x.o.Describe(cs))
 	}
 	if msg == "" {
-		msg = describe(cs, func(p string) []byte {
+		moved, err := x.renamedIn(ds, shot.Tree)
+		if err != nil {
+			return nil, err
+		}
+		was := map[string]store.Hash{}
+		for _, d := range ds {
+			was[d.Path] = d.Old
+		}
+		cs = asRenamed(cs, moved, func(a, b string) bool { return was[a] == at[b] })
+		msg = describe(cs, moved, func(p string) []byte {
 			data, err := r.Objects.GetBlob(at[p])
 			if err != nil {
 				return nil

@@ -4,6 +4,8 @@ import (
 	"errors"
 	"fmt"
 	"io/fs"
+	"os"
+	"path/filepath"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -54,9 +56,12 @@ func runTake(e *env, file string, o takeOptions) error {
 	if err != nil {
 		return err
 	}
+	if _, err := os.Lstat(filepath.Join(e.path(file), "shop.yaml")); err == nil {
+		return &fault{code: exitUsage, msg: file + " is a shop, not a shared build", hint: "there, `caul share JOB` makes a build fit to take; `caul remote copy` copies a whole shop"}
+	}
 	b, err := share.Open(e.path(file))
 	if errors.Is(err, fs.ErrNotExist) {
-		return &fault{code: exitUsage, msg: fmt.Sprintf("no file %s", file)}
+		return &fault{code: exitUsage, msg: fmt.Sprintf("no file %s", file), hint: "name the .zip or the folder that `caul share` made"}
 	}
 	if err != nil {
 		return err
@@ -172,7 +177,11 @@ func printProposal(e *env, p *share.Proposal) {
 		e.printf("\nlengths of your own:\n")
 	}
 	for _, q := range p.Questions {
-		e.printf("  %s: %s\n    theirs %s", q.Name, q.Ask, q.Theirs)
+		name := q.Name
+		if q.Ask != q.Name {
+			name += ": " + q.Ask
+		}
+		e.printf("  %s\n    theirs %s", name, q.Theirs)
 		switch {
 		case q.Yours != "":
 			e.printf(", yours %s (shop.yaml)", q.Yours)

@@ -256,12 +256,45 @@ func (c *checker) grain() {
 	for i := range c.job.GlueUps {
 		g := &c.job.GlueUps[i]
 		judge(g.ID, "glued", g.Joins, g.At, glueGives)
+		c.crossed(g, dry, damp)
 	}
 	for i := range c.job.Hardware {
 		h := &c.job.Hardware[i]
 		if sc, ok := screwOf(h.Item, c.u.System); ok {
 			judge(h.Item, "screwed", h.Joins, h.At, c.play(h, sc))
 		}
+	}
+}
+
+// crossed finds solid wood glued grain across grain where the glue-up says
+// which faces meet: the end of one along the edge of the other, as a breadboard
+// end. The first moves across its width; the other, along its length, does not.
+func (c *checker) crossed(g *job.GlueUp, dry, damp wood.Season) {
+	face := func(text string) (*job.Part, job.Face) {
+		id, f, _ := strings.Cut(text, " ")
+		return c.job.Part(id), job.Face(f)
+	}
+	for i := 0; i+1 < len(g.Faces); i += 2 {
+		a, fa := face(g.Faces[i])
+		b, fb := face(g.Faces[i+1])
+		if axisOf(fa) == 1 {
+			a, fa, b, fb = b, fb, a, fa
+		}
+		if a == nil || b == nil || axisOf(fa) != 0 || axisOf(fb) != 1 {
+			continue
+		}
+		sp, ok := c.solid(a)
+		if _, both := c.solid(b); !ok || !both {
+			continue // a still one is told of already
+		}
+		c.proof.Checked++
+		text, _, err := sp.CrossGrain(min(a.Size[1].Length, b.Size[0].Length), wood.Flat, dry, damp, glueGives, c.u)
+		if err != nil || text == "" {
+			continue
+		}
+		c.say("grain-across", Look, a.ID, g.At,
+			fmt.Sprintf("the %s of %s is glued across the grain of %s (%s): %s", strings.ReplaceAll(string(fa), "-", " "), a.ID, b.ID, g.ID, text),
+			"glue it in the middle only, and let the rest slide on a tongue or in slots")
 	}
 }
 

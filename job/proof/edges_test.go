@@ -13,6 +13,11 @@ func pattern(at string) string {
 	return "\n  - id: b\n    qty: 1\n    size: 24 x 12 x 3/4\n    from: ply\n    machining:\n      - holes: {id: q, through: 1/4, at: " + at + "}\n"
 }
 
+// breadboard is a second part of solid wood glued along the end of the first.
+func breadboard(long string) string {
+	return "\n  - id: b\n    qty: 1\n    size: " + long + " x 2 x 3/4\n    from: maple\nglue-ups:\n  - {id: g, joins: [a, b], glue: pva-yellow, faces: [a right-end, b near-edge]}\nsteps:\n  - {id: g, takes: 20 min}"
+}
+
 // The checks at their limits: each case says by hand what is left, and what is
 // to be said of it. An empty want means that the check says nothing.
 func TestChecksAtTheirLimits(t *testing.T) {
@@ -91,6 +96,13 @@ func TestChecksAtTheirLimits(t *testing.T) {
 		{"a pattern in another order", ply, []string{"holes: {id: p, through: 1/4, at: [[2, 2], [6, 2], [6, 5]], mates: b/q}"}, pattern("[[6, 5], [2, 2], [6, 2]]"), "mates-line-up", ""},
 		{"a hole on the other side", ply, []string{"holes: {id: p, through: 1/4, at: [[2, 4], [6, 6], [10, 2]], mates: b/q}"}, pattern("[[2, 4], [6, 6], [10, 6]]"), "mates-line-up", "2 in out of line"},
 		{"holes begun further in", ply, []string{"holes: {id: p, through: 1/4, at: [[2, 2], [6, 2], [10, 2]], mates: b/q}"}, pattern("[[3, 2], [7, 2], [11, 2]]"), "mates-line-up", "a/p begins 2 in from the end of a and b/q 3 in from the end of b; both parts are 24 in there"},
+
+		// Grain across grain: sugar maple's flat-sawn coefficient 0.00353 a percent
+		// (Wood Handbook, Table 13-5) over the 6 points or so between the seasons moves
+		// 7 in by about 9/64, as in testdata/checks/grain-across.txtar; 1-1/2 in by 1/32.
+		{"a breadboard end", "    size: 24 x 7 x 3/4\n    from: maple\n", []string{"holes: {through: 1/4, at: [6, 3]}"}, breadboard("7"), "grain-across", "the right end of a is glued across the grain of b (g): Maple, sugar moves 9/64 in"},
+		{"an end as narrow as a rail", "    size: 24 x 1-3/8 x 3/4\n    from: maple\n", []string{"holes: {through: 1/4, at: [6, 3/4]}"}, breadboard("7"), "grain-across", ""},
+		{"edges glued along the grain", "    size: 24 x 7 x 3/4\n    from: maple\n", []string{"holes: {through: 1/4, at: [6, 3]}"}, strings.Replace(breadboard("24"), "a right-end", "a far-edge", 1), "grain-across", ""},
 
 		// 5 x 3 is under 6 long: too small for a router table, whatever the cutter is.
 		{"a dovetail in a small part", "    size: 5 x 3 x 3/4\n    from: ply\n", []string{"dovetail: {cutter: dovetail-1/2, depth: 3/8, at: 1 from near-edge}"}, "", "small-part", "too small to hold by hand at the router"},

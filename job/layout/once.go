@@ -461,9 +461,17 @@ func (v *solver) eachOnce(ctx context.Context) {
 	}
 	p := o.newProof(v.known)
 	for !v.enough() && !v.none {
-		n := p.exceed(int(v.low.used))
+		k := int(v.low.used)
+		n := p.exceed(k)
 		if n == nil {
-			break
+			sheets, told := p.decide(k)
+			if told == reached {
+				v.take(o.e.bins(sheets))
+			}
+			if told != refuted {
+				break
+			}
+			n = &need{want: int64(k) + 1, have: []int64{1}, by: BySearch}
 		}
 		v.c.needs = append(v.c.needs, *n)
 		v.bounds()

@@ -28,6 +28,7 @@ func (s set) has(i int) bool    { return s[i>>6]>>(i&63)&1 != 0 }
 func (s set) with(i int) set    { s[i>>6] |= 1 << (i & 63); return s }
 func (s set) without(t set) set { return set{s[0] &^ t[0], s[1] &^ t[1]} }
 func (s set) and(t set) set     { return set{s[0] & t[0], s[1] & t[1]} }
+func (s set) or(t set) set      { return set{s[0] | t[0], s[1] | t[1]} }
 func (s set) empty() bool       { return s[0]|s[1] == 0 }
 func (s set) within(t set) bool { return s[0]&^t[0]|s[1]&^t[1] == 0 }
 func (s set) count() int        { return bits.OnesCount64(s[0]) + bits.OnesCount64(s[1]) }
@@ -451,9 +452,14 @@ func (v *solver) listed(ctx context.Context) {
 			v.c.needs = append(v.c.needs, need{want: int64(k) + 1, have: []int64{1}, by: BySearch})
 			continue
 		}
-		w := v.in.bases[0].weight
-		s.best, s.bestOut, s.bestOutArea = e.bins(found), nil, 0
-		s.bestW = weight{w.cost * int64(len(found)), w.bought * int64(len(found)), int64(len(found))}
-		s.onBest()
+		v.take(e.bins(found))
 	}
+}
+
+// take makes sheets of the one stock the best layout.
+func (v *solver) take(bins []*bin) {
+	s, w, n := v.s, v.in.bases[0].weight, int64(len(bins))
+	s.best, s.bestOut, s.bestOutArea = bins, nil, 0
+	s.bestW = weight{w.cost * n, w.bought * n, n}
+	s.onBest()
 }

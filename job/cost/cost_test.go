@@ -491,3 +491,21 @@ func FuzzAmount(f *testing.F) {
 		}
 	})
 }
+
+// Two copies want two knobs at 10.00; one is bought and paid: 10.00 is still to
+// pay, 20.00 is planned in all, and a copy costs 10.00, not 5.00.
+func TestWhatWasPaidIsInACopy(t *testing.T) {
+	shop := bench()
+	j := shop.Jobs[0]
+	j.Parts, j.GlueUps, j.Consumes, j.Copies = nil, nil, nil, 2
+	j.Hardware = []job.Hardware{{Item: "knob", Qty: 1}}
+	shop.Prices.Items = []job.Price{{Item: "knob", Pack: 1, Price: usd(1000)}}
+	shop.Prices.Tax = ""
+	paid := usd(1000)
+	j.Log = []job.Entry{{ID: "1", Time: day("2026-03-01"), Did: job.DidBuy, Item: "knob", Qty: 1, Paid: &paid}}
+	b := makeBill(t, shop, Options{})
+	require.Equal(t, []measure.Money{usd(1000), usd(1000), usd(2000), usd(1000)}, []measure.Money{b.Total, b.Spent, b.Planned, b.PerCopy})
+	got, err := Series(context.Background(), shop, 2, Options{Jobs: []string{"bench"}}, cutting.Options{Budget: 2000})
+	require.NoError(t, err)
+	require.Equal(t, usd(1000), got[1].PerCopy)
+}

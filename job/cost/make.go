@@ -314,7 +314,7 @@ func (m *maker) sums() {
 	b.Credit = m.opt.Offcuts
 	m.hours()
 	if b.Copies > 0 {
-		sum := m.plus(b.Total, b.Labour)
+		sum := m.plus(b.Planned, b.Labour) // what was paid already is in a copy too
 		if m.opt.Offcuts {
 			sum = m.plus(sum, measure.Money{Minor: -b.Offcuts.Minor, Code: b.Offcuts.Code})
 		}

@@ -24,7 +24,7 @@ func Series(ctx context.Context, shop *job.Shop, n int, o Options, co cutting.Op
 		if err != nil {
 			return nil, err
 		}
-		total := b.Total
+		total := b.Planned // what was paid already is in it
 		if total, err = total.Plus(b.Labour); err != nil {
 			return nil, err
 		}

@@ -29,7 +29,7 @@ type Bill struct {
 	Planned  measure.Money `json:"planned"` // what was spent and what is still to be paid
 	Hours    measure.Span  `json:"hours,omitempty"`
 	Labour   measure.Money `json:"labour,omitzero"`
-	PerCopy  measure.Money `json:"per_copy"` // total, labour, less offcuts where asked; zero where copies differ
+	PerCopy  measure.Money `json:"per_copy"` // spent and total, labour, less offcuts where asked; zero where copies differ
 	Missing  []string      `json:"missing,omitempty"`
 	Warn     []string      `json:"warnings,omitempty"`
 	Baskets  []Basket      `json:"baskets,omitempty"` // the best with one supplier, with two, ... until more do not help

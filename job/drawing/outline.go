@@ -18,6 +18,9 @@ func (d *drawer) heading() float64 {
 	if p.Qty > 1 {
 		t = fmt.Sprintf("%d of ", p.Qty) + t
 	}
+	if p.Oversize.Length > 0 {
+		t += "; finished size, sawn " + d.len(p.Oversize.Length) + " over in length and width"
+	}
 	if d.o.Both {
 		t += "; " + map[measure.System]string{measure.Inches: "millimetres", measure.Metric: "inches"}[d.o.Units.System] + " in brackets"
 	}

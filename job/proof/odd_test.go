@@ -127,6 +127,26 @@ func TestOddPartsProof(t *testing.T) {
 	}
 }
 
+// A part that is trimmed after the glue-up is larger when it is machined than on
+// its drawing, and the sheet says so (common practice, no source).
+func TestSetUpsTellOfOversize(t *testing.T) {
+	part := func(over string) string {
+		s := shopWith(t, `
+name: x
+parts:
+  - id: skin
+    qty: 2
+    size: 24 x 12 x 3/4
+    from: ply
+`+over+`    machining:
+      - groove: {id: way, cutter: straight-1/4, depth: 1/8, at: 6 from near-edge}
+`)
+		return SetUpText(SetUps(s, s.Jobs[0]), s.Units.Length, 200)
+	}
+	require.Contains(t, part("    oversize: 1/8\n"), "skin is sawn 1/8 in over: what is set and marked counts from its finished edges")
+	require.NotContains(t, part(""), "sawn")
+}
+
 // The steps' order is the order of the sheet: what the step that bores makes
 // comes after what the step that routs makes, though drilling stands first in
 // the file, and each machine is gone to once.

@@ -94,6 +94,22 @@ func notes(s *job.Shop, m *SetUp) []string {
 	return out
 }
 
+// overNotes tell of parts that are sawn over their size and trimmed later: a
+// fence set to the finished part is out by what is left on the edge against it.
+func overNotes(s *job.Shop, j *job.Job, m *SetUp) []string {
+	var out []string
+	told := map[string]bool{}
+	for _, o := range m.Ops {
+		p := j.Part(o.Part)
+		if p == nil || p.Oversize.Length <= 0 || told[o.Part] {
+			continue
+		}
+		told[o.Part] = true
+		out = append(out, fmt.Sprintf("%s is sawn %s over: what is set and marked counts from its finished edges; true those first, or add what is still to come off there", o.Part, measure.FormatUnit(p.Oversize.Length, s.Units.Length)))
+	}
+	return out
+}
+
 // Tool is what is in the machine: a cutter, or a bit by its diameter.
 func (m *SetUp) Tool(u measure.Units) string {
 	switch {

@@ -291,7 +291,7 @@ func group(s *job.Shop, j *job.Job, ops []operation, early, late map[setting]boo
 		}
 		m.N, m.Again = len(out)+1, seen[next]
 		seen[next] = true
-		m.Notes = notes(s, &m)
+		m.Notes = append(notes(s, &m), overNotes(s, j, &m)...)
 		out = append(out, m)
 		o.last = next
 	}

@@ -131,6 +131,9 @@ func (w Wait) Warnings(sc measure.Scale) []string {
 		if w.Never && len(out) == 3 {
 			break
 		}
+		if w.Never && s.To.Sub(s.From) > 36*time.Hour {
+			continue // it ends where the looking ended
+		}
 		out = append(out, fmt.Sprintf("%s it is below %s from %s to %s (coldest %s), and the glue stands still",
 			spellName(s), w.lowest.FormatIn(sc), s.From.Format("15:04"), s.To.Format("15:04"), s.Coldest.FormatIn(sc)))
 	}

@@ -225,7 +225,7 @@ func (c *checker) grain() {
 		return
 	}
 	dry, damp := c.seasons()
-	judge := func(id, how string, joins []string, at job.Pos, play measure.Length) {
+	judge := func(id, how, mend string, joins []string, at job.Pos, play measure.Length) {
 		still := ""
 		for _, x := range joins {
 			if p := c.job.Part(x); p != nil {
@@ -250,18 +250,18 @@ func (c *checker) grain() {
 			}
 			c.say("grain-across", Look, p.ID, at,
 				fmt.Sprintf("%s is %s to %s, which does not move with it (%s): %s", p.ID, how, still, id, text),
-				"hold it in the middle or at one edge only, and let the rest slide")
+				mend)
 		}
 	}
 	for i := range c.job.GlueUps {
 		g := &c.job.GlueUps[i]
-		judge(g.ID, "glued", g.Joins, g.At, glueGives)
+		judge(g.ID, "glued", "glue it in the middle or at one edge only, and let the rest slide", g.Joins, g.At, glueGives)
 		c.crossed(g, dry, damp)
 	}
 	for i := range c.job.Hardware {
 		h := &c.job.Hardware[i]
 		if sc, ok := screwOf(h.Item, c.u.System); ok {
-			judge(h.Item, "screwed", h.Joins, h.At, c.play(h, sc))
+			judge(h.Item, "screwed", "one screw tight, in the middle or at one edge; slot the other holes across the grain", h.Joins, h.At, c.play(h, sc))
 		}
 	}
 }

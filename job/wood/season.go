@@ -53,6 +53,6 @@ func (s *Species) CrossGrain(between measure.Length, g Grain, a, b Season, play 
 	if w.Change <= play {
 		return "", w, nil
 	}
-	return fmt.Sprintf("%s moves %s across the grain over the year and the fixing allows %s: use slotted holes or fix it at one edge only",
-		s.Name, measure.FormatUnit(w.Change.Round(u), u), measure.FormatUnit(play, u)), w, nil
+	return fmt.Sprintf("%s moves %s across the grain over the year and the fixing allows %s",
+		s.CommonName(), measure.FormatUnit(w.Change.Round(u), u), measure.FormatUnit(play, u)), w, nil
 }

@@ -2,6 +2,7 @@ package site
 
 import (
 	"fmt"
+	"strings"
 
 	"caul/job"
 )
@@ -102,7 +103,7 @@ func (r *renderer) bill(j *job.Job, v *jobView) {
 	}
 	for _, k := range b.Baskets {
 		if whole > 1 && len(k.Missing) == 0 {
-			bv.Stops = append(bv.Stops, fmt.Sprintf("%d %s (%s): %s before tax", len(k.Suppliers), word(len(k.Suppliers), "stop", "stops"), join(k.Suppliers), k.Total))
+			bv.Stops = append(bv.Stops, fmt.Sprintf("%d %s (%s): %s before tax", len(k.Suppliers), word(len(k.Suppliers), "stop", "stops"), strings.Join(k.Suppliers, ", "), k.Total))
 		}
 	}
 	v.Bill = bv

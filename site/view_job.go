@@ -119,6 +119,9 @@ func (r *renderer) jobView(j *job.Job) (*jobView, error) {
 		if v.Finish = r.when(jp.Finish); jp.HandsOn > 0 {
 			v.HandsOn = jp.HandsOn.String()
 		}
+		if jp.Never {
+			v.Finish = noFinish
+		}
 		if !jp.Due.IsZero() {
 			v.Due = r.day(jp.Due)
 		}

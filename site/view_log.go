@@ -9,6 +9,7 @@ import (
 
 	"caul/job"
 	"caul/job/measure"
+	"caul/job/plan"
 	"caul/job/proof"
 )
 
@@ -87,7 +88,7 @@ func (r *renderer) entryFacts(e job.Entry) string {
 		out = append(out, fmt.Sprintf("last strip %s and %s wide over %s", exactly(e.Five[0].Length, u), exactly(e.Five[1].Length, u), exactly(e.Five[2].Length, u)))
 	}
 	if len(e.Clamps) > 0 {
-		out = append(out, counts(e.Clamps))
+		out = append(out, plan.ClampWords(r.in.Shop, e.Clamps))
 	}
 	if e.Air != nil {
 		out = append(out, "air "+r.temp(*e.Air))

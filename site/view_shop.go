@@ -3,7 +3,6 @@ package site
 import (
 	"cmp"
 	"fmt"
-	"sort"
 	"strconv"
 	"strings"
 
@@ -42,7 +41,7 @@ type jobCard struct {
 type timerCard struct {
 	Job, Name, Ready, ISO, Held, Note, Link string
 	State                                   job.State
-	Past                                    bool
+	Past, Never                             bool // Never: too cold to set, and Ready is empty
 }
 
 type choiceCard struct{ Job, Name, Takes, SetUp, Why, Link string }
@@ -59,7 +58,9 @@ func (r *renderer) indexView() indexView {
 		d := r.out.jobs[j.ID]
 		c := jobCard{ID: j.ID, Name: names[j.ID], For: j.For, Steps: d.steps, State: d.state, StepsDone: d.stepsDone}
 		if jp := r.plans[j.ID]; jp != nil && !jp.Done && c.State != job.Done {
-			c.Finish = r.when(jp.Finish)
+			if c.Finish = r.when(jp.Finish); jp.Never {
+				c.Finish = noFinish
+			}
 		}
 		at := 0
 		switch {
@@ -84,8 +85,12 @@ func (r *renderer) indexView() indexView {
 		if t.Kind == plan.Clamped {
 			st = job.InClamps
 		}
-		v.Timers = append(v.Timers, timerCard{Job: names[t.Job], Name: t.Name, Ready: r.when(t.Ready), ISO: r.iso(t.Ready),
-			Held: counts(t.Clamps), Note: t.Note, State: st, Link: link(t.Job, t.Step), Past: t.Ready.Before(in.Now)})
+		c := timerCard{Job: names[t.Job], Name: t.Name, Held: plan.ClampWords(in.Shop, t.Clamps), Note: t.Note, State: st,
+			Link: link(t.Job, t.Step), Never: t.Never}
+		if !t.Never {
+			c.Ready, c.ISO, c.Past = r.when(t.Ready), r.iso(t.Ready), t.Ready.Before(in.Now)
+		}
+		v.Timers = append(v.Timers, c)
 	}
 	for _, c := range append(append([]plan.Choice{}, in.Live.OnBench...), in.Live.CanDo...) {
 		v.CanDo = append(v.CanDo, choiceCard{Job: names[c.Job], Name: c.Name, Takes: c.Takes.String(), SetUp: c.SetUp, Why: c.Why, Link: link(c.Job, c.Step)})
@@ -96,20 +101,9 @@ func (r *renderer) indexView() indexView {
 	return v
 }
 
-// counts writes "8 bar, 2 parallel-jaw".
-func counts(m map[string]int) string {
-	keys := make([]string, 0, len(m))
-	for k := range m {
-		keys = append(keys, k)
-	}
-	sort.Strings(keys)
-	for i, k := range keys {
-		keys[i] = strconv.Itoa(m[k]) + " " + k
-	}
-	return join(keys)
-}
-
-func join(s []string) string { return strings.Join(s, ", ") }
+// noFinish stands in the place of a finish that hangs on a glue that does not
+// set.
+const noFinish = "not in this air: it is too cold for a glue to set"
 
 type fittingsView struct {
 	Rows  []fittingRow

@@ -148,11 +148,15 @@ func (r *renderer) stepWhen(jobID, step string) []string {
 				out = append(out, "begin by "+r.when(it.Latest))
 			}
 		case plan.Clamped:
-			if !it.Earliest.IsZero() {
+			if it.Never {
+				out = append(out, "clamps stay on: too cold to set")
+			} else if !it.Earliest.IsZero() {
 				out = append(out, "clamps off from "+r.when(it.Earliest))
 			}
 		case plan.Cure:
-			if !it.Earliest.IsZero() {
+			if it.Never {
+				out = append(out, "not to be machined: too cold to set")
+			} else if !it.Earliest.IsZero() {
 				out = append(out, "machining from "+r.when(it.Earliest))
 			}
 		}
@@ -168,18 +172,18 @@ func (r *renderer) temp(t measure.Temperature) string {
 	return t.FormatIn(measure.Celsius)
 }
 
-// glueView works the glue-up out for the hour it was begun, or the plan has it,
-// or for a shop at 20 °C where there is no plan.
+// glueView works the glue-up out for the hour the plan has it, or for now where
+// there is no plan. Once the clamps are on, the timer has the one time at which
+// they come off, by the air that was written down; a sheet reckons from the
+// first glue and would say something else.
 func (r *renderer) glueView(j *job.Job, s *job.Step, st job.StepState) *glueView {
 	at := r.in.Now
-	if st.State == job.InClamps || st.State == job.Curing {
-		at = st.Begun
-		if at.IsZero() {
-			at = st.Clamped
-		}
+	closed := !st.Clamped.IsZero()
+	if closed {
+		at = st.Clamped
 	}
 	for _, it := range r.items[j.ID] {
-		if it.Step == s.ID && it.Kind == plan.Bench {
+		if it.Step == s.ID && it.Kind == plan.Bench && !closed {
 			at = it.From
 			break
 		}
@@ -215,9 +219,20 @@ func (r *renderer) glueView(j *job.Job, s *job.Step, st job.StepState) *glueView
 	if len(g.Take) > 0 {
 		add("clamps to lay out", strings.Join(g.Take, ", "))
 	}
-	if sh.ClampsOff.Never {
+	switch {
+	case closed:
+		for _, t := range r.timers(j.ID, s.ID) {
+			what := map[plan.Kind]string{plan.Clamped: "clamps off from", plan.Cure: "machining from"}[t.Kind]
+			switch {
+			case t.Never:
+				add(strings.TrimSuffix(what, " from"), "not in this air")
+			case t.Ready.After(r.in.Now) || t.Kind == plan.Clamped:
+				add(what, r.when(t.Ready))
+			}
+		}
+	case sh.ClampsOff.Never:
 		add("clamps off", "not in this air")
-	} else {
+	default:
 		add("clamps off after", atLeast(sh.ClampsOff.Takes()))
 		add("machining after", atLeast(sh.Machine.Takes()))
 	}
@@ -225,6 +240,21 @@ func (r *renderer) glueView(j *job.Job, s *job.Step, st job.StepState) *glueView
 		add("where", cmp.Or(p.Name, p.ID))
 	}
 	return v
+}
+
+// timers are what the log says of a step that runs by itself: its time in the
+// clamps and its cure, without a squeeze-out to scrape.
+func (r *renderer) timers(jobID, step string) []plan.Timer {
+	var out []plan.Timer
+	if r.in.Live == nil {
+		return nil
+	}
+	for _, t := range r.in.Live.Timers {
+		if t.Job == jobID && t.Step == step && t.Kind != plan.Wait {
+			out = append(out, t)
+		}
+	}
+	return out
 }
 
 // atMost writes a time that may not be overrun: in whole minutes, or halves of

@@ -98,11 +98,11 @@ func momentEvents(p *Plan, opts CalendarOptions) []event {
 		switch it.Kind {
 		case Clamped:
 			text := of
-			if c := clampWords(it.Clamps); c != "" {
+			if c := ClampWords(p.shop, it.Clamps); c != "" {
 				text += "\n" + c
 			}
 			if it.Place != "" {
-				text += "\non " + it.Place
+				text += "\non " + placeName(p.shop, it.Place)
 			}
 			out = append(out, event{
 				id: uid(opts.Shop, it.Job, it.Step, "off"), from: it.Earliest, ring: true,
@@ -133,16 +133,9 @@ func momentEvents(p *Plan, opts CalendarOptions) []event {
 // foreseen are the items of a plan without what waits for a glue that does not
 // set in this air: there is no such moment to put in a calendar.
 func foreseen(p *Plan) []Item {
-	last := map[string]time.Time{}
-	for _, it := range p.Items {
-		if at, ok := last[it.Job]; it.Never && (!ok || it.Earliest.Before(at)) {
-			last[it.Job] = it.Earliest
-		}
-	}
 	var out []Item
 	for _, it := range p.Items {
-		at, ok := last[it.Job]
-		if !it.Never && !(ok && !it.From.Before(at)) {
+		if !it.Never {
 			out = append(out, it)
 		}
 	}

@@ -82,8 +82,8 @@ func (w *world) tooManyClamps(t *task, sv *stepView, i int) *obstacle {
 			}
 			return &obstacle{Infeasible: Infeasible{
 				At:     at,
-				What:   fmt.Sprintf("%s takes %d %s clamps at once, and the shop has %d", sv.name(), n, id, have),
-				Change: fmt.Sprintf("%d more %s %s, or a glue-up in parts that takes %d at most", n-have, id, plural(n-have, "clamp"), have),
+				What:   fmt.Sprintf("%s takes %s at once, and the shop has %d", sv.name(), countClamps(w.shop, n, id), have),
+				Change: fmt.Sprintf("%d more %s, or a glue-up in parts that takes %d at most", n-have, clampName(w.shop, n-have, id), have),
 			}}
 		}
 	}
@@ -170,7 +170,7 @@ func (w *world) wrongAir(t *task, sv *stepView, takes measure.Span) *obstacle {
 			At: in.At, Needs: takes,
 			What: fmt.Sprintf("%s: %s must not be spread below %s, and in shop hours it is never above %s (%s)",
 				sv.name(), g.k.Name, g.k.Lowest.FormatIn(g.a.scale), warmest.FormatIn(g.a.scale), when(at, w.now)),
-			Change: fmt.Sprintf("heat the shop to %s while it is open, or take a glue that sets colder", g.k.Lowest.FormatIn(g.a.scale)),
+			Change: g.orColder(fmt.Sprintf("heat the shop to %s while it is open and till the glue has set", g.k.Lowest.FormatIn(g.a.scale)), at, at.Add(takes.Duration())),
 		}}
 	}
 	if total := spreadMost(g.k, warmest); in.Spread > total {
@@ -215,15 +215,15 @@ func (w *world) neverSets(t *task, sv *stepView, i int) *obstacle {
 	if start < 0 {
 		return nil
 	}
-	wait := sv.glue.cureWait(w.ax.at(start + a.Work))
-	if !wait.Never {
+	on := w.ax.at(start + a.Work)
+	if !sv.glue.cureWait(on).Never && !sv.glue.offWait(on).Never {
 		return nil
 	}
 	return &obstacle{Infeasible: Infeasible{
 		At: sv.step.GlueUp.At,
-		What: fmt.Sprintf("%s: %s would not cure within 90 days in the shop's air, which is mostly below %s",
-			sv.name(), sv.glue.k.Name, sv.glue.k.Lowest.FormatIn(sv.glue.a.scale)),
-		Change: fmt.Sprintf("keep the shop at %s or above, or take a glue that sets colder", sv.glue.k.Lowest.FormatIn(sv.glue.a.scale)),
+		What: fmt.Sprintf("%s: %s does not set in the shop's air, not in %d days: it wants %s or above, and the air is mostly below",
+			sv.name(), sv.glue.k.Name, int64(glue.MaxWait/(24*measure.Hour)), sv.glue.k.Lowest.FormatIn(sv.glue.a.scale)),
+		Change: sv.glue.orColder(fmt.Sprintf("keep the shop at %s or above", sv.glue.k.Lowest.FormatIn(sv.glue.a.scale)), w.ax.at(start), on),
 	}}
 }
 

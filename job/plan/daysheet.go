@@ -301,6 +301,10 @@ func (s *sheet) titles() (title, desc string) {
 		if j.Done || (len(s.opts.Jobs) > 0 && !contains(s.opts.Jobs, j.Job)) {
 			continue
 		}
+		if j.Never {
+			fins = append(fins, s.names[j.Job]+" has no finish yet")
+			continue
+		}
 		fins = append(fins, s.names[j.Job]+" finishes "+when(j.Finish, s.p.Now))
 	}
 	if title == "" {
@@ -406,6 +410,9 @@ func (s *sheet) waits() {
 		s.rect("wait", x, a, w, b-a)
 		s.f(`<rect x="%s" y="%s" width="%s" height="%s" fill="url(#%s-%s)"/>`+"\n", px(x), px(a), px(w), px(math.Max(b-a, 0)), xmlText(s.id), pat)
 		s.ruled("edge", x, a, w, b-a)
+		if it.Never {
+			label += ", too cold to set"
+		}
 		if it.Kind == Clamped && !it.Earliest.IsZero() && it.Earliest.After(it.From) && !it.Earliest.After(it.To) {
 			y := s.sc.end(it.Earliest)
 			s.line("ready", x-3, y, x+w+3, y)
@@ -420,14 +427,18 @@ func (s *sheet) waits() {
 
 func (s *sheet) waitTitle(it Item) string {
 	t := fmt.Sprintf("%s, %s from %s", it.Name, it.Kind, when(it.From, s.p.Now))
+	if it.Never {
+		t += "; too cold to set"
+		if c := heldWords(s.p.shop, it.Clamps, it.Place); c != "" {
+			t += "; " + c
+		}
+		return t
+	}
 	switch it.Kind {
 	case Clamped:
 		t += "; may come off " + when(it.Earliest, s.p.Now)
-		if c := clampWords(it.Clamps); c != "" {
+		if c := heldWords(s.p.shop, it.Clamps, it.Place); c != "" {
 			t += "; " + c
-		}
-		if it.Place != "" {
-			t += " on " + it.Place
 		}
 	case Cure:
 		t += "; may be machined " + when(it.Earliest, s.p.Now)
@@ -479,7 +490,13 @@ func (s *sheet) marks() {
 	s.line("now", 4, y, s.w-4, y)
 	y = s.sc.end(s.to)
 	s.line("ready", s.gut-6, y, s.w-4, y)
-	s.text("name red", s.gut, y+18, fit("finish "+when(s.to, s.p.Now), 13, s.w-s.gut-10))
+	end := "finish " + when(s.to, s.p.Now)
+	for _, it := range s.items {
+		if it.Never {
+			end = "no finish: too cold for the glue to set"
+		}
+	}
+	s.text("name red", s.gut, y+18, fit(end, 13, s.w-s.gut-10))
 }
 
 // legend says what the hatchings are.

@@ -165,7 +165,7 @@ func (w *world) moreClamps(s *solved) []variant {
 		shop := *w.shop
 		shop.Clamps = append([]job.Clamp(nil), w.shop.Clamps...)
 		shop.Clamps[k].Qty += most[c.ID]
-		out = append(out, variant{fmt.Sprintf("%d more %s %s", most[c.ID], c.ID, plural(most[c.ID], "clamp")), &shop})
+		out = append(out, variant{fmt.Sprintf("%d more %s", most[c.ID], clampName(w.shop, most[c.ID], c.ID)), &shop})
 	}
 	return out
 }
@@ -189,7 +189,7 @@ func (w *world) morePlaces(s *solved) []variant {
 		shop := *w.shop
 		shop.Places = append([]job.Place(nil), w.shop.Places...)
 		shop.Places[k].Qty++
-		out = append(out, variant{"room for one more at " + pl.ID, &shop})
+		out = append(out, variant{"room for one more at " + placeName(w.shop, pl.ID), &shop})
 	}
 	return out
 }

@@ -42,6 +42,9 @@ func Make(ctx context.Context, shop *job.Shop, now time.Time, opts Options) (*Pl
 	if err := verify(w, s.t, p); err != nil {
 		return nil, fmt.Errorf("the plan does not hold: %w", err)
 	}
+	if p.foresee(w); len(p.Never) > 0 {
+		return p, nil // what binds the finish is told by Never; there is no finish to help
+	}
 	if opts.Explain {
 		p.Chain = s.chain(p)
 	}

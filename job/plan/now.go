@@ -32,7 +32,7 @@ func At(shop *job.Shop, now time.Time, span measure.Span, p *Plan) (*Now, error)
 		return nil, err
 	}
 	w.extend(dateOf(w.now).plus(30).minute(w.ax.loc, 0))
-	n := &Now{At: w.now, For: span, Timers: []Timer{}, OnBench: []Choice{}, CanDo: []Choice{}, Blocked: []Blocked{}, Doubts: w.doubts}
+	n := &Now{shop: w.shop, At: w.now, For: span, Timers: []Timer{}, OnBench: []Choice{}, CanDo: []Choice{}, Blocked: []Blocked{}, Doubts: w.doubts}
 	v := &nowView{w: w, n: n, limit: span.Duration(), chain: map[string]bool{}, depth: map[string]int{}, tails: map[*stepView]int64{}}
 	if s, in := openAt(w.sessions, w.now); in {
 		n.Open = true
@@ -51,6 +51,9 @@ func At(shop *job.Shop, now time.Time, span measure.Span, p *Plan) (*Now, error)
 		}
 		for _, j := range p.Jobs {
 			n.Finish = later(n.Finish, j.Finish)
+		}
+		if len(p.Never) > 0 {
+			n.Finish = time.Time{} // not while a glue stands still
 		}
 	}
 	for _, jv := range w.jobs {

@@ -136,12 +136,12 @@ func (v *nowView) short(sv *stepView) (string, time.Time) {
 			own = c.Qty
 		}
 		if n > own-inUse[id] {
-			return fmt.Sprintf("takes %d %s clamps, and %d of %d are free", n, id, max(own-inUse[id], 0), own), back
+			return fmt.Sprintf("takes %s, and %d of %d are free", countClamps(w.shop, n, id), max(own-inUse[id], 0), own), back
 		}
 	}
 	if pl := sv.step.Place; pl != "" {
 		if p := w.shop.PlaceByID(pl); p != nil && places[pl] >= p.Qty {
-			return pl + " is taken", back
+			return placeName(w.shop, pl) + " is taken", back
 		}
 	}
 	return "", time.Time{}

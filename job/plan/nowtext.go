@@ -75,11 +75,11 @@ func (pg *page) timers(n *Now) {
 	pg.blank()
 	pg.put("", 0, "Running by itself:")
 	for _, t := range n.Timers {
-		pg.put("  ~ ", 4, timerWords(t, n.At))
+		pg.put("  ~ ", 4, timerWords(n.shop, t, n.At))
 	}
 }
 
-func timerWords(t Timer, now time.Time) string {
+func timerWords(shop *job.Shop, t Timer, now time.Time) string {
 	s := t.Name + ", " + string(t.Kind)
 	switch left := t.Ready.Sub(now); {
 	case t.Never || t.Ready.IsZero():
@@ -92,11 +92,8 @@ func timerWords(t Timer, now time.Time) string {
 	default:
 		s += fmt.Sprintf(": until %s, in %s", whenNear(t.Ready, now), spanWords(left))
 	}
-	if c := clampWords(t.Clamps); c != "" {
+	if c := heldWords(shop, t.Clamps, t.Place); c != "" {
 		s += "; " + c
-		if t.Place != "" {
-			s += " on " + t.Place
-		}
 	}
 	if t.Note != "" {
 		s += "; " + t.Note

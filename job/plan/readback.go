@@ -13,7 +13,7 @@ import (
 // read turns the starts and ends of the schedule back into a shop's plan.
 func (s *solved) read() *Plan {
 	t, w := s.t, s.t.w
-	p := &Plan{Now: w.now, Until: t.horizon, Jobs: []JobPlan{}, Items: []Item{}, Days: []Day{}}
+	p := &Plan{shop: w.shop, Now: w.now, Until: t.horizon, Jobs: []JobPlan{}, Items: []Item{}, Days: []Day{}}
 	for i, a := range t.acts {
 		switch a.role {
 		case roleStep, roleScrape, roleOff:
@@ -365,7 +365,11 @@ func (s *solved) warnings() []string {
 			} else if sv.state != job.InClamps && sv.state != job.Curing {
 				continue
 			}
-			for _, c := range sv.glue.cureWait(on).Warnings(w.air.scale) {
+			wait := sv.glue.cureWait(on)
+			if wait.Never {
+				continue // Plan.Never says it, with what to do
+			}
+			for _, c := range wait.Warnings(w.air.scale) {
 				text := sv.name() + ": " + c
 				if !seen[text] {
 					seen[text] = true

@@ -206,9 +206,9 @@ func (s *solved) causeWords(i int, c cause) string {
 	case c.res == maker:
 		return "follows " + s.actName(c.pred) + s.otherJob(i, c.pred)
 	case c.res >= 0 && t.clampID[c.res] != "":
-		return fmt.Sprintf("waits for %s clamps, back %s from %s", t.clampID[c.res], at(c.ready), t.acts[c.pred].nameOr("the job in them")+s.otherJob(i, c.pred))
+		return fmt.Sprintf("waits for %s, back %s from %s", clampName(w.shop, 2, t.clampID[c.res]), at(c.ready), t.acts[c.pred].nameOr("the job in them")+s.otherJob(i, c.pred))
 	case c.res >= 0:
-		return fmt.Sprintf("waits for %s, free %s after %s", t.prob.Resources[c.res].Name, at(c.ready), t.acts[c.pred].nameOr("the job on it")+s.otherJob(i, c.pred))
+		return fmt.Sprintf("waits for %s, free %s after %s", placeName(w.shop, t.prob.Resources[c.res].Name), at(c.ready), t.acts[c.pred].nameOr("the job on it")+s.otherJob(i, c.pred))
 	}
 	return ""
 }

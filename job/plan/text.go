@@ -71,6 +71,10 @@ func Text(p *Plan, width int, _ job.Units) string {
 		pg.job(p, j)
 	}
 	pg.put("", 0, provedWords(p))
+	for _, n := range p.Never {
+		pg.put("! ", 2, n.What)
+		pg.put("  ", 2, n.Change)
+	}
 	if p.SetUps > 0 {
 		pg.put("", 0, count(p.SetUps, "change")+" of set-up")
 	}
@@ -148,6 +152,16 @@ func (pg *page) job(p *Plan, j JobPlan) {
 	case j.Done:
 		pg.put("", 2, name+": done")
 		return
+	case j.Never:
+		text := name + ": no finish can be told"
+		if j.HandsOn > 0 {
+			text += fmt.Sprintf(", %s of handwork left", j.HandsOn)
+		}
+		pg.put("", 2, text)
+		if !j.Due.IsZero() {
+			pg.put("  ", 2, "due "+dayWords(j.Due, p.Now))
+		}
+		return
 	case j.Finish.IsZero():
 		pg.put("", 2, name+": no steps to plan yet")
 		return
@@ -176,6 +190,9 @@ func (pg *page) job(p *Plan, j JobPlan) {
 func provedWords(p *Plan) string {
 	if len(p.Items) == 0 {
 		return "nothing left to plan"
+	}
+	if len(p.Never) > 0 {
+		return "a glue does not set in this air; what does not wait for it is planned"
 	}
 	late, due := false, false
 	for _, j := range p.Jobs {
@@ -248,6 +265,9 @@ func (pg *page) item(p *Plan, it Item) {
 		title += " [" + names[it.Job] + "]"
 	}
 	clock := it.From.Format("15:04") + "-" + whenNear(it.To, it.From)
+	if it.Never {
+		clock = it.From.Format("15:04") + "-" // it has no end
+	}
 	if pg.narrow() {
 		mark := "  "
 		if it.Kind != Bench && it.Kind != ClampsOff {
@@ -346,16 +366,21 @@ func itemWords(p *Plan, it Item) (title string, notes []string) {
 		title = "Clamps off: " + it.Name
 	case Clamped:
 		title = it.Name + ": in clamps"
-		notes = append(notes, "may come off "+whenNear(it.Earliest, it.From))
-		if c := clampWords(it.Clamps); c != "" {
-			if it.Place != "" {
-				c += " on " + it.Place
-			}
+		if it.Never {
+			notes = append(notes, "too cold to set; the clamps stay on")
+		} else {
+			notes = append(notes, "may come off "+whenNear(it.Earliest, it.From))
+		}
+		if c := heldWords(p.shop, it.Clamps, it.Place); c != "" {
 			notes = append(notes, c)
 		}
 	case Cure:
 		title = it.Name + ": curing"
-		notes = append(notes, "may be machined "+whenNear(it.Earliest, it.From))
+		if it.Never {
+			notes = append(notes, "too cold to set; not to be machined")
+		} else {
+			notes = append(notes, "may be machined "+whenNear(it.Earliest, it.From))
+		}
 	case Wait:
 		title = it.Name
 	default:

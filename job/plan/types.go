@@ -15,20 +15,24 @@ type Plan struct {
 	Items []Item    `json:"items"` // by beginning, then job, then step
 
 	Proved   bool          `json:"proved"`             // no plan finishes earlier
-	Earliest time.Time     `json:"earliest"`           // no plan can finish before
+	Earliest time.Time     `json:"earliest,omitzero"`  // no plan can finish before; zero with Never
 	Within   time.Duration `json:"within"`             // finish is at most this much later than the earliest possible
 	SetUps   int           `json:"set_ups"`            // changes of set-up
 	Chain    []Link        `json:"chain,omitempty"`    // why it finishes then and not earlier
 	Helps    []Help        `json:"helps,omitempty"`    // what would help, best first
+	Never    []Never       `json:"never,omitempty"`    // joints too cold to set; what waits for them is not in Items
 	Warnings []string      `json:"warnings,omitempty"` // cold nights, doubts in the log
 	Days     []Day         `json:"days"`               // hours the shop is open, for the day sheet
+
+	shop *job.Shop // what clamps and places are called
 }
 
 // JobPlan is one job's part of the plan.
 type JobPlan struct {
 	Job     string        `json:"job"`
 	Name    string        `json:"name"`
-	Finish  time.Time     `json:"finish"`
+	Finish  time.Time     `json:"finish,omitzero"` // zero with Never
+	Never   bool          `json:"never,omitempty"` // it waits for a glue that does not set: see Plan.Never
 	Due     time.Time     `json:"due,omitzero"`
 	Late    time.Duration `json:"late,omitempty"`
 	Done    bool          `json:"done"`
@@ -67,7 +71,7 @@ type Item struct {
 	Earliest time.Time      `json:"earliest,omitzero"` // waits: the moment the glue allows
 	Latest   time.Time      `json:"latest,omitzero"`   // last moment a most-lag allows
 	Because  string         `json:"because,omitempty"` // what it waited for
-	Never    bool           `json:"never,omitempty"`   // waits: the air stays too cold, and Earliest is beyond every plan
+	Never    bool           `json:"never,omitempty"`   // waits: the air stays too cold; there is no Earliest, and To is where the plan ends
 	act      int            // activity it was read from, 0 for what runs by itself
 }
 
@@ -164,4 +168,6 @@ type Now struct {
 	Checks  []DueCheck   `json:"checks,omitempty"`
 	Doubts  []string     `json:"doubts,omitempty"`
 	Finish  time.Time    `json:"finish,omitzero"`
+
+	shop *job.Shop // what clamps and places are called
 }

@@ -51,30 +51,6 @@ func longWords(d time.Duration) string {
 	return fmt.Sprintf("%s %d h", count(h/24, "day"), h%24)
 }
 
-// clampWords lists clamps by kind: "8 bar, 2 spring".
-func clampWords(m map[string]int) string {
-	if len(m) == 0 {
-		return ""
-	}
-	ids := make([]string, 0, len(m))
-	n := 0
-	for id, q := range m {
-		if q > 0 {
-			ids = append(ids, id)
-			n += q
-		}
-	}
-	sort.Strings(ids)
-	parts := make([]string, len(ids))
-	for i, id := range ids {
-		parts[i] = fmt.Sprintf("%d %s", m[id], id)
-	}
-	if len(parts) == 0 {
-		return ""
-	}
-	return strings.Join(parts, ", ") + " " + plural(n, "clamp")
-}
-
 func plural(n int, word string) string {
 	if n == 1 {
 		return word

@@ -216,6 +216,9 @@ func (r *renderer) glueView(j *job.Job, s *job.Step, st job.StepState) *glueView
 	if sh.BySpacing > 0 {
 		add("clamps to reach everywhere", fmt.Sprintf("%d, no more than %s apart", sh.BySpacing, measure.FormatUnit(sh.Coverage.Round(u.Length), u.Length)))
 	}
+	if sh.Cauls > 0 {
+		add("stiff cauls right across", fmt.Sprintf("%d, %s thick, a clamp at each end", sh.Cauls, measure.FormatUnit(sh.CaulThick, u.Length)))
+	}
 	if len(g.Take) > 0 {
 		add("clamps to lay out", strings.Join(g.Take, ", "))
 	}

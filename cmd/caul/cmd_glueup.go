@@ -151,7 +151,9 @@ func glueUpText(e *env, s *job.Shop, g *plan.GlueUpSheet) string {
 			at = append(at, measure.Format(p.Round(u), u))
 		}
 		where := strings.Join(at, ", ") + " " + u.System.Name() + " from one end"
-		if sh.Rows > 1 {
+		if sh.Cauls > 0 {
+			where += ", on cauls right across, a clamp at each end"
+		} else if sh.Rows > 1 {
 			where += fmt.Sprintf(", in %d rows", sh.Rows)
 		}
 		row("stand at", where)

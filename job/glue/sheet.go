@@ -29,9 +29,10 @@ type Ask struct {
 	Spread measure.Span // hands: to spread the glue
 	Close  measure.Span // hands: to bring the parts together and tighten
 
-	Owned []Owned // clamps the shop has that reach
-	Alts  []*Kind // glues to look through for a slower one; nil means the handbook's
-	Waste float64 // extra glue for roller, bottle and squeeze-out; 0 means 0.15, and less than 0 none
+	Owned []Owned       // clamps the shop has that reach
+	Alts  []*Kind       // glues to look through for a slower one; nil means the handbook's
+	Units measure.Units // how lengths are written in warnings
+	Waste float64       // extra glue for roller, bottle and squeeze-out; 0 means 0.15, and less than 0 none
 }
 
 // Owned is some clamps of one kind.
@@ -67,10 +68,12 @@ type Sheet struct {
 	FewForce  int              `json:"few_force"`  // with strong hands
 	ManyForce int              `json:"many_force"` // with weak hands
 	Have      int              `json:"have"`
-	Take      int              `json:"take"`      // clamps to lay out
-	Short     int              `json:"short"`     // clamps missing to reach everywhere
-	HandsCan  bool             `json:"hands_can"` // the full pressure is within the clamps' reach
-	Positions []measure.Length `json:"positions,omitempty"`
+	Take      int              `json:"take"`                // clamps to lay out
+	Short     int              `json:"short"`               // clamps missing to reach everywhere
+	HandsCan  bool             `json:"hands_can"`           // the full pressure is within the clamps' reach
+	Positions []measure.Length `json:"positions,omitempty"` // of clamps along the joint, or of Cauls
+	Cauls     int              `json:"cauls,omitempty"`     // stiff cauls right across, a clamp at each end, where there are too few clamps for rows
+	CaulThick measure.Length   `json:"caul_thick,omitempty"`
 
 	ClampsOff Wait `json:"clamps_off"`
 	Machine   Wait `json:"machine"`
@@ -235,8 +238,12 @@ func (s *Sheet) clamps(a Ask) {
 		s.Short = max(s.BySpacing-s.Have, 0)
 		s.Take = min(s.Take, s.Have)
 		if s.Short > 0 {
-			s.Warnings = append(s.Warnings, fmt.Sprintf("%d clamps reach everywhere and the shop has %d that do: use thicker cauls, so that each presses a longer stretch, or fewer joints at a time", s.BySpacing, s.Have))
+			s.few(a)
 		}
+	}
+	if s.Cauls > 0 {
+		s.Positions = Places(a.Length, s.Cauls)
+		return
 	}
 	s.Positions = Places(a.Length, max(int(math.Ceil(float64(s.Take)/float64(s.Rows))), 1))
 }

@@ -197,6 +197,49 @@ func TestSheetSkin(t *testing.T) {
 	assert.Equal(t, 37, s.Short)
 }
 
+// A skin of 46 x 22 in, 0.472 in thick, under cauls of 1-1/2 in and pads of 1 in: by hand, at 45
+// degrees each side, a pad presses 1 + 2 x (0.472 + 1.5) = 4.944 in; 46 / 4.944 = 9.3 so 10 along,
+// 22 / 4.944 = 4.45 so 5 across, 50 in all. A clamp reaches only the edges of such a face: with 12 of
+// them 6 cauls go across, each for 46 / 6 = 7.667 in, so (7.667 - 1) / 2 - 0.472 = 2.861 in thick, in
+// eighths 2-7/8. With 16 it is 8 of 5.75 in, 1.903, so 2 in. With 6 it would be 3 of 15.33 in, which
+// is over the 15 in of RuleSpread: 10 cauls of the thickness there is take 20 clamps, 14 more.
+func TestSheetFewClamps(t *testing.T) {
+	a := edge(t)
+	in := func(x float64) measure.Length { return measure.Length(x * float64(measure.Inch)) }
+	a.Bond, a.Length, a.Width = measure.Rect(309*measure.Inch, in(0.472)), 46*measure.Inch, 22*measure.Inch
+	a.ToLine, a.Caul, a.Pad = in(0.472), in(1.5), measure.Inch
+	for _, c := range []struct {
+		have, cauls int
+		thick       measure.Length
+		says        string
+	}{
+		{12, 6, in(2.875), "lay 6 stiff cauls right across instead, each 2-7/8 in thick"},
+		{16, 8, in(2), "lay 8 stiff cauls right across instead, each 2 in thick"},
+		{6, 0, 0, "10 stiff cauls right across, with a clamp at each end, take 14 more"},
+		{24, 10, in(1.5), "lay 10 stiff cauls right across instead, each 1-1/2 in thick"},
+	} {
+		a.Owned = []Owned{{Kind: "bar", Count: c.have}}
+		s, err := Work(a)
+		require.NoError(t, err)
+		assert.Equal(t, 50, s.BySpacing)
+		assert.Equal(t, c.cauls, s.Cauls, "%d clamps", c.have)
+		assert.Equal(t, c.thick, s.CaulThick, "%d clamps", c.have)
+		assert.Contains(t, s.Warnings[len(s.Warnings)-1], c.says)
+		if c.cauls > 0 {
+			assert.Len(t, s.Positions, c.cauls)
+			assert.GreaterOrEqual(t, Coverage(a.Pad, a.ToLine, s.CaulThick)*measure.Length(c.cauls), a.Length, "what is advised presses everywhere")
+		}
+	}
+	// one row: an edge joint of 24 in, 1/2 in to the line, without cauls: 1 + 2 x 1/2 = 2 in, so 12;
+	// with 4 each has 6 in, so (6 - 1) / 2 - 1/2 = 2 in of caul
+	a.Length, a.Width, a.ToLine, a.Caul = 24*measure.Inch, measure.Inch, measure.Inch/2, 0
+	a.Owned = []Owned{{Kind: "bar", Count: 4}}
+	s, err := Work(a)
+	require.NoError(t, err)
+	assert.Contains(t, s.Warnings[len(s.Warnings)-1], "12 clamps press everywhere, and 4 are to hand: cauls 2 in thick")
+	assert.Zero(t, s.Cauls)
+}
+
 func TestSheetRefuses(t *testing.T) {
 	_, err := Work(Ask{})
 	assert.Error(t, err)

@@ -58,7 +58,7 @@ func GlueSheet(shop *job.Shop, j *job.Job, step *job.Step, at time.Time) (*GlueU
 		return nil, err
 	}
 	ask := glue.Ask{Glue: g.k, Start: at, Air: a.air, Bond: b.Area, Lines: b.Lines, Length: b.Long, Width: b.Wide,
-		ToLine: b.ToLine, Caul: up.Caul.Length}
+		ToLine: b.ToLine, Caul: up.Caul.Length, Units: shop.Units.Length}
 	ask.Spread, ask.Close = handsFor(step)
 	take := up.Clamps
 	if up.Auto && !g.k.Clamp.None() {

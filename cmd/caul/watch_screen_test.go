@@ -116,7 +116,7 @@ func TestTooColdForever(t *testing.T) {
 	}
 	// 200 days on, where a stand-in moment of the plan would lie.
 	made := []string{"30 Sep", "20260930", "2026-09-30", "4799", "4800"}
-	for _, args := range [][]string{{"now"}, {"plan"}, {"plan", "--why", "--helps", "--json"}, {"calendar"}, {"calendar", "--json"}, {"unclamp", "glue"}} {
+	for _, args := range [][]string{{"now"}, {"now", "--json"}, {"plan"}, {"plan", "--why", "--helps", "--json"}, {"calendar"}, {"calendar", "--json"}, {"unclamp", "glue"}} {
 		var out, said bytes.Buffer
 		e := &env{in: strings.NewReader(""), out: &out, err: &said, getenv: func(string) string { return "" }, cwd: dir,
 			now: func() time.Time { return time.Date(2026, 3, 14, 19, 45, 0, 0, time.UTC) }}

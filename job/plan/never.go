@@ -1,6 +1,7 @@
 package plan
 
 import (
+	"encoding/json"
 	"fmt"
 	"time"
 
@@ -85,6 +86,20 @@ func (p *Plan) foresee(w *world) {
 			}
 		}
 	}
+}
+
+// MarshalJSON leaves out the moment at which a timer is ready where the glue
+// does not set: it is a time beyond every plan and means nothing.
+func (t Timer) MarshalJSON() ([]byte, error) {
+	type plain Timer
+	p := struct {
+		plain
+		Ready time.Time `json:"ready,omitzero"`
+	}{plain(t), t.Ready}
+	if t.Never {
+		p.Ready = time.Time{}
+	}
+	return json.Marshal(p)
 }
 
 // neverSet says of a closed joint that its glue does not set, and what would

@@ -115,7 +115,7 @@ type Timer struct {
 	Kind   Kind           `json:"kind"`
 	Since  time.Time      `json:"since"`
 	Ready  time.Time      `json:"ready"`           // when the glue allows it
-	Never  bool           `json:"never,omitempty"` // the air stays too cold for it, and Ready is beyond every plan
+	Never  bool           `json:"never,omitempty"` // the air stays too cold for it; Ready is beyond every plan and not in JSON
 	Clamps map[string]int `json:"clamps,omitempty"`
 	Place  string         `json:"place,omitempty"`
 	Note   string         `json:"note,omitempty"` // "colder than the glue's lowest until 07:00"

@@ -93,10 +93,9 @@ func TestNeverSetsHasNoFinish(t *testing.T) {
 	}
 }
 
-// A joint that is not glued yet, in air that is warm enough to spread for an
-// hour and too cold to set in, cannot be planned: the step, the glue, the least
-// temperature and a change are named. The change holds: with that glue there is
-// a plan.
+// A joint that is not glued yet, in air below its glue's least temperature,
+// cannot be planned: the step, the glue, that temperature and a change are
+// named. The change holds: at 5 °C there is a plan.
 func TestNeverSetsCannotBePlanned(t *testing.T) {
 	fs := coldFiles(handJob)
 	delete(fs, "jobs/plate/log/2026-03-06T2000-shop-clamped-core.md")

@@ -5,9 +5,11 @@ import (
 	"crypto/sha256"
 	"encoding/gob"
 	"io/fs"
+	"math"
 	"os"
 	"path/filepath"
 	"runtime"
+	"slices"
 	"sort"
 	"strings"
 	"time"
@@ -208,13 +210,33 @@ func (h *held) job() *job.Job {
 	return j
 }
 
-// drawn gives a held job's pages.
-func (h *held) drawn() *drawn {
+// drawn gives a held job's pages, and its entries of the feed from an instant on.
+func (h *held) drawn(after int64) *drawn {
 	d := &drawn{held: true, state: h.State, steps: h.Steps, stepsDone: h.StepsDone, bare: h.Bare}
 	for _, f := range h.Feed {
-		d.feed = append(d.feed, feedEntry{job: h.ID, id: f.ID, at: time.Unix(0, f.At)})
+		if f.At >= after {
+			d.feed = append(d.feed, feedEntry{job: h.ID, id: f.ID, at: time.Unix(0, f.At)})
+		}
 	}
 	return d
+}
+
+// feedAfter is the instant, in nanoseconds, before which no entry of a held job
+// can be in the feed: so many others of held jobs are as late or later.
+func (m *Memory) feedAfter(most int) int64 {
+	var times []int64
+	if m != nil {
+		for _, h := range m.held {
+			for _, f := range h.Feed {
+				times = append(times, f.At)
+			}
+		}
+	}
+	if len(times) <= most {
+		return math.MinInt64
+	}
+	slices.Sort(times)
+	return times[len(times)-most]
 }
 
 // unheld is a shop's folder without the files of the jobs that are held; the

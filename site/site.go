@@ -120,11 +120,12 @@ func Render(in Input) (*Site, error) {
 	r := &renderer{in: in, t: t, out: &Site{Pages: Files{}, Pictures: map[string]string{}, standing: in.Kept.standing(), jobs: map[string]*drawn{}}}
 	r.byJob()
 	all := make([]*drawn, len(in.Shop.Jobs))
+	after := in.Kept.feedAfter(feedMost)
 	var g errgroup.Group
 	g.SetLimit(max(1, runtime.GOMAXPROCS(0)))
 	for i, j := range in.Shop.Jobs {
 		if in.Kept.Holds(j.ID) {
-			all[i] = in.Kept.held[j.ID].drawn()
+			all[i] = in.Kept.held[j.ID].drawn(after)
 			continue
 		}
 		g.Go(func() (err error) {

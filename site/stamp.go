@@ -16,8 +16,9 @@ const racy = 2 * time.Second
 
 // stamper makes stamps, one after another.
 type stamper struct {
-	buf  []byte
-	last int64 // the latest change, in nanoseconds
+	buf     []byte
+	last    int64  // the latest change, in nanoseconds
+	dirents []byte // room for a folder's listing, where the system gives it raw
 }
 
 // tree stamps a folder with all below it. ok is false where it cannot be read,

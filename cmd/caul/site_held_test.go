@@ -102,6 +102,22 @@ func TestHeldPagesAreThoseOfAWholeDrawing(t *testing.T) {
 		}, false},
 		{"a page gone", func() { must(os.Remove(filepath.Join(out, filepath.FromSlash(job), "log.html"))) }, true},
 		{"a page spoiled", func() { must(os.WriteFile(filepath.Join(out, filepath.FromSlash(job), "index.html"), nil, 0o644)) }, true},
+		{"a page edited in place, its time and size kept", func() {
+			p := filepath.Join(out, filepath.FromSlash(job), "index.html")
+			b, err := os.ReadFile(p)
+			must(err)
+			fi, err := os.Stat(p)
+			must(err)
+			must(os.WriteFile(p, bytes.Replace(b, []byte("<h1"), []byte("<h2"), 1), 0o644))
+			must(os.Chtimes(p, fi.ModTime(), fi.ModTime()))
+		}, true},
+		{"a job's entry gone", func() {
+			all, err := filepath.Glob(in("jobs/stop-0003/log/*-6.md"))
+			if err != nil || len(all) != 1 {
+				t.Fatal(all, err)
+			}
+			must(os.Remove(all[0]))
+		}, true},
 		{"another picture", func() {
 			a, err := os.ReadFile(in(job + "/photos/p1.jpg"))
 			must(err)

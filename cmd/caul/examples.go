@@ -79,6 +79,7 @@ caul watch --ring ./ring.sh`,
 	"both-ways":      `caul both-ways`,
 	"both-ways keep": `caul both-ways keep 1`,
 	"both-ways take": `caul both-ways take 1`,
+	"both-ways show": `caul both-ways show 1`,
 	"calendar": `caul calendar -o plan.ics
 caul calendar torsion-table > table.ics`,
 	"machine": `caul machine

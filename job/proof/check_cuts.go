@@ -137,7 +137,7 @@ func (c *checker) pair(p *job.Part, a, b *Volume) {
 	if a.Feature == b.Feature && (a.Point == b.Point || a.Point < 0 || b.Point < 0) {
 		return // a hole and its own mouth, the strips of one rabbet
 	}
-	if c.relief(p, a, b) || a.What == "rabbet" && b.What == "rabbet" && a.On == b.On && a.Depth == b.Depth {
+	if c.relief(p, a, b) || corner(a, b) {
 		return // one makes way for the other, or they meet in a corner
 	}
 	if a.On == opposite(b.On) && !a.Through && !b.Through && a.over(b) {
@@ -155,6 +155,13 @@ func (c *checker) pair(p *job.Part, a, b *Volume) {
 			fmt.Sprintf("%s: between the %s and the %s only %s is left", p.ID, c.name(p, b), c.name(p, a), c.len(left)),
 			fmt.Sprintf("leave %s, or let them run into one another", c.len(c.wall(p))))
 	}
+}
+
+// corner tells two rabbets of one depth that run along and across a face: where
+// they meet, one takes nothing that the other has left. Side by side, or on one
+// edge twice, they are no corner.
+func corner(a, b *Volume) bool {
+	return a.What == "rabbet" && b.What == "rabbet" && a.On == b.On && a.Depth == b.Depth && a.U != b.U && a.V != b.V
 }
 
 // neighbours gives the wood between two cuts that do not meet, where it is too

@@ -166,6 +166,14 @@ func runsOut(s solid) bool {
 	return !s.slant && !strings.HasPrefix(s.line, "holes") && !strings.HasPrefix(s.line, "slot")
 }
 
+// inCorner tells two rabbets of one depth on one face, one along it and one
+// across: a frame's corner, which both take.
+func inCorner(a, b solid) bool {
+	u, v := (a.axis+1)%3, (a.axis+2)%3
+	return strings.HasPrefix(a.line, "rabbet") && strings.HasPrefix(b.line, "rabbet") && a.axis == b.axis &&
+		a.box[a.axis] == b.box[b.axis] && a.box[u] != b.box[u] && a.box[v] != b.box[v]
+}
+
 // carve gives the feature that took each cube, -1 where wood is left, -2 where
 // two did.
 func carve(cuts []solid) []int8 {
@@ -180,7 +188,7 @@ func carve(cuts []solid) []int8 {
 					out[i] = int8(k)
 				case runsOut(cuts[before]) && cuts[k].slant, cuts[before].slant && cuts[k].slant:
 					out[i] = int8(k)
-				case cuts[before].slant && runsOut(cuts[k]):
+				case cuts[before].slant && runsOut(cuts[k]), inCorner(cuts[before], cuts[k]):
 				default:
 					out[i] = -2
 				}

@@ -100,7 +100,7 @@ func TestChecksAtTheirLimits(t *testing.T) {
 		// Grain across grain: sugar maple's flat-sawn coefficient 0.00353 a percent
 		// (Wood Handbook, Table 13-5) over the 6 points or so between the seasons moves
 		// 7 in by about 9/64, as in testdata/checks/grain-across.txtar; 1-1/2 in by 1/32.
-		{"a breadboard end", "    size: 24 x 7 x 3/4\n    from: maple\n", []string{"holes: {through: 1/4, at: [6, 3]}"}, breadboard("7"), "grain-across", "the right end of a is glued across the grain of b (g): Maple, sugar moves 9/64 in"},
+		{"a breadboard end", "    size: 24 x 7 x 3/4\n    from: maple\n", []string{"holes: {through: 1/4, at: [6, 3]}"}, breadboard("7"), "grain-across", "the right end of a is glued across the grain of b (g): sugar maple moves 9/64 in"},
 		{"an end as narrow as a rail", "    size: 24 x 1-3/8 x 3/4\n    from: maple\n", []string{"holes: {through: 1/4, at: [6, 3/4]}"}, breadboard("7"), "grain-across", ""},
 		{"edges glued along the grain", "    size: 24 x 7 x 3/4\n    from: maple\n", []string{"holes: {through: 1/4, at: [6, 3]}"}, strings.Replace(breadboard("24"), "a right-end", "a far-edge", 1), "grain-across", ""},
 
@@ -110,6 +110,7 @@ func TestChecksAtTheirLimits(t *testing.T) {
 
 		// Rabbets of one depth meet in a corner.
 		{"rabbets at a corner", ply, []string{"rabbet: {edges: [near-edge], width: 1/2, depth: 1/4}", "rabbet: {edges: [left-end], width: 3/8, depth: 1/4}"}, "", "features-meet", ""},
+		{"a rabbet on one edge twice", ply, []string{"rabbet: {edges: [near-edge], width: 1/2, depth: 1/4}", "rabbet: {edges: [near-edge], width: 3/8, depth: 1/4}"}, "", "features-meet", "runs into"},
 		{"rabbets of two depths", ply, []string{"rabbet: {edges: [near-edge], width: 1/2, depth: 1/4}", "rabbet: {edges: [left-end], width: 3/8, depth: 3/16}"}, "", "features-meet", "runs into"},
 
 		// Slots are round at their ends: middles 3/4 apart, radii 1/4 and 3/8.

@@ -38,7 +38,7 @@ func TestAlarms(t *testing.T) {
 	button := func(word string) string {
 		return `Array.from(document.querySelectorAll("#tools button")).find(b => b.textContent === "` + words[word] + `")`
 	}
-	p.run(chromedp.Click(chromedp.CSS("#tools button"))) // a true touch, without which no browser shakes
+	p.act(chromedp.Click(chromedp.CSS("#tools button"))) // a true touch, without which no browser shakes
 
 	p.until(button("alarm-on") + `.getAttribute("aria-pressed") === "true"`)
 	p.eval(button("awake") + ".click()")

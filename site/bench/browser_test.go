@@ -204,13 +204,19 @@ func (p *phone) run(a ...chromedp.Action[chromedp.Void]) {
 	}
 }
 
-// pick chooses a file. A new look of the page may replace the field between
-// finding it and filling it; then no file was chosen, and the new field is
-// filled instead.
+// pick chooses a file.
 func (p *phone) pick(file string) {
 	p.t.Helper()
+	p.act(chromedp.SetUploadFiles(chromedp.CSS("input[type=file]"), []string{file}))
+}
+
+// act does one thing to one element. A new look of the page may replace the
+// element between finding it and acting on it; then nothing was done, and the
+// new one is acted on instead.
+func (p *phone) act(a chromedp.Action[chromedp.Void]) {
+	p.t.Helper()
 	for try := 0; ; try++ {
-		err := chromedp.Do(p.ctx, chromedp.SetUploadFiles(chromedp.CSS("input[type=file]"), []string{file}))
+		err := chromedp.Do(p.ctx, a)
 		if err == nil {
 			return
 		}

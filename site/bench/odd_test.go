@@ -53,7 +53,7 @@ func TestLooksOdd(t *testing.T) {
 	b.tapped(t)
 	p.call("Emulation.setScriptExecutionDisabled", map[string]any{"value": true})
 	p.open("/step/torsion-table/close")
-	p.run(chromedp.Click(chromedp.CSS("form.tap:not([hidden]) > button.clamped")))
+	p.act(chromedp.Click(chromedp.CSS("form.tap:not([hidden]) > button.clamped")))
 	es = b.waitLog("torsion-table", before, 4)
 	if es[3].Did != job.DidClamp {
 		t.Fatalf("the log: %s", dids(es))

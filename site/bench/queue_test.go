@@ -183,7 +183,7 @@ func TestGlueUpAtTheBench(t *testing.T) {
 	b.waitLog("torsion-table", before, 2)
 	p.until(`document.querySelectorAll("[data-dry]").length > 1`)
 	p.eval(`document.querySelectorAll("[data-dry]")[1].click()`)
-	p.run(chromedp.SendKeys(chromedp.CSS("textarea[name=note]"), "half a sen"))
+	p.act(chromedp.SendKeys(chromedp.CSS("textarea[name=note]"), "half a sen"))
 	p.eval(`document.activeElement.blur()`)
 	open := `document.querySelector("button.open-time")`
 	p.eval(open + ".click()")

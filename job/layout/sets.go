@@ -244,19 +244,30 @@ func (e *sets) join(t set) []size {
 			for _, q := range y {
 				e.ops++
 				if w, h := p.w+q.w, max(p.h, q.h); w <= e.w && h <= e.h {
-					bs = append(bs, size{w, h})
+					bs = stair(bs, size{w, h})
 				}
 				if w, h := max(p.w, q.w), p.h+q.h; w <= e.w && h <= e.h {
-					bs = append(bs, size{w, h})
+					bs = stair(bs, size{w, h})
 				}
 			}
 		}
-		if len(bs) > 256 {
-			bs = minimal(bs)
-		}
 		return true
 	})
-	return minimal(bs)
+	return bs
+}
+
+// stair adds a rectangle to those that no other fits into, which stand with
+// rising width and falling height; most fit over one that is there already.
+func stair(bs []size, s size) []size {
+	i, _ := slices.BinarySearchFunc(bs, s.w, func(b size, w int64) int { return cmp.Compare(b.w, w) })
+	if i > 0 && bs[i-1].h <= s.h || i < len(bs) && bs[i].w == s.w && bs[i].h <= s.h {
+		return bs
+	}
+	j := i
+	for j < len(bs) && bs[j].h >= s.h {
+		j++
+	}
+	return slices.Replace(bs, i, j, s)
 }
 
 // minimal keeps rectangles that no other fits into.

@@ -170,31 +170,18 @@ func (b *branch) price(n *bough, values []int64, above int64) (top int64, ok boo
 
 // walk is the walk of once, where a set keeps to what the node asks.
 func (b *branch) walk(n *bough, t, depth int, s, ban set, v int64) (some, ok bool) {
-	const row = onceCells + 1
 	o := b.o
-	if len(o.caps) == depth+1 {
-		o.caps = append(o.caps, make([]int32, len(o.fns)))
-	}
-	caps, next := o.caps[depth], o.caps[depth+1]
+	caps, next := o.level(depth)
 	for u := t; u < len(o.order); u++ {
-		for f, c := range caps {
-			if v+o.table[f][u*row+int(c)] <= o.floor {
-				return some, true
-			}
+		if o.spent(caps, u, v) {
+			return some, true
 		}
 		i := o.order[u]
 		item := n.items[i]
 		if !item.and(ban).empty() {
 			continue
 		}
-		room := true
-		for f := range caps {
-			if next[f] = caps[f] - o.needs[f][u]; next[f] < 0 {
-				room = false
-				break
-			}
-		}
-		if !room {
+		if !o.room(caps, next, u) {
 			continue
 		}
 		o.steps += 8

@@ -233,33 +233,50 @@ func (o *once) price(values []int64, above int64) (top int64, ok bool) {
 	return max(top, above), true
 }
 
-// walk tries the copies from t on as additions to a set. It says whether any
-// set was found below.
-func (o *once) walk(t, depth int, s set, v int64) (some, ok bool) {
-	const row = onceCells + 1
-	kind := o.e.kind
+// level gives what the functions leave free at a depth of the walk, and the
+// room for what they leave one deeper.
+func (o *once) level(depth int) (caps, next []int32) {
 	if len(o.caps) == depth+1 {
 		o.caps = append(o.caps, make([]int32, len(o.fns)))
 	}
-	caps, next := o.caps[depth], o.caps[depth+1]
+	return o.caps[depth], o.caps[depth+1]
+}
+
+// spent tells that no set worth more than the floor comes from the copies from
+// the u-th on, added to one worth v.
+func (o *once) spent(caps []int32, u int, v int64) bool {
+	for f, c := range caps {
+		if v+o.table[f][u*(onceCells+1)+int(c)] <= o.floor {
+			return true
+		}
+	}
+	return false
+}
+
+// room takes the u-th copy's needs off and says whether all functions allow it.
+func (o *once) room(caps, next []int32, u int) bool {
+	for f := range caps {
+		if next[f] = caps[f] - o.needs[f][u]; next[f] < 0 {
+			return false
+		}
+	}
+	return true
+}
+
+// walk tries the copies from t on as additions to a set. It says whether any
+// set was found below.
+func (o *once) walk(t, depth int, s set, v int64) (some, ok bool) {
+	kind := o.e.kind
+	caps, next := o.level(depth)
 	for u := t; u < len(o.order); u++ {
-		for f, c := range caps {
-			if v+o.table[f][u*row+int(c)] <= o.floor {
-				return some, true
-			}
+		if o.spent(caps, u, v) {
+			return some, true
 		}
 		c := int(o.order[u])
 		if c > 0 && kind[c] == kind[c-1] && !s.has(c-1) {
 			continue
 		}
-		room := true
-		for f := range caps {
-			if next[f] = caps[f] - o.needs[f][u]; next[f] < 0 {
-				room = false
-				break
-			}
-		}
-		if !room {
+		if !o.room(caps, next, u) {
 			continue
 		}
 		o.steps += 8

@@ -125,40 +125,10 @@ func (g *pairs) cut(n *twig, ss []share) bool {
 	return true
 }
 
-// add gives a cut its row. What breaks it is taken up by a column that must
-// leave.
+// add gives a cut its row, and two columns that fill no bar.
 func (n *twig) add(c cut) {
-	lp := n.lp
-	c.row = int32(lp.m)
-	row := make([]float64, lp.m+1)
-	x := -1.0
-	for j := range lp.cols {
-		if len(n.pool[j].rows) == 0 || !c.counts(n, &n.pool[j]) {
-			continue
-		}
-		col := &lp.cols[j]
-		col.rows = append(slices.Clone(col.rows), c.row)
-		col.vals = append(slices.Clone(col.vals), 1)
-		if at := lp.where[j]; at >= 0 {
-			for k, v := range lp.inv[at] {
-				row[k] += v
-			}
-			x += lp.x[at]
-		}
-	}
-	row[lp.m] = -1
-	for i := range lp.inv {
-		lp.inv[i] = append(lp.inv[i][:lp.m:lp.m], 0)
-	}
-	lp.m++
-	lp.inv = append(lp.inv, row)
-	lp.b = append(lp.b, 1)
-	lp.pi = append(lp.pi, 0)
-	lp.x = append(lp.x, x)
-	lp.basis = append(lp.basis, len(lp.cols))
-	lp.add(column{cost: banned, rows: []int32{c.row}, vals: []float64{-1}, dead: true})
-	lp.where[len(lp.cols)-1] = lp.m - 1
-	lp.add(column{rows: []int32{c.row}, vals: []float64{1}})
+	c.row = int32(n.lp.m)
+	n.lp.addCut(func(j int) bool { return len(n.pool[j].rows) > 0 && c.counts(n, &n.pool[j]) })
 	n.pool = append(n.pool, filling{}, filling{})
 	n.cuts = append(n.cuts, c)
 }

@@ -1,6 +1,9 @@
 package layout
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 // master is a linear program with equality rows that grows by columns: min
 // cost*x, A x = b, x >= 0, solved by the revised primal simplex method with an
@@ -53,6 +56,42 @@ func newMaster(b []float64, sign, cost []float64) *master {
 func (lp *master) add(c column) {
 	lp.cols = append(lp.cols, c)
 	lp.where = append(lp.where, -1)
+}
+
+// addCut gives the program a row that allows one of the columns it counts. What
+// breaks it is taken up by a column that must leave; that and the row's slack are
+// the two last columns afterwards.
+func (lp *master) addCut(counts func(j int) bool) {
+	at := int32(lp.m)
+	row := make([]float64, lp.m+1)
+	x := -1.0
+	for j := range lp.cols {
+		if !counts(j) {
+			continue
+		}
+		col := &lp.cols[j]
+		col.rows = append(slices.Clone(col.rows), at)
+		col.vals = append(slices.Clone(col.vals), 1)
+		if in := lp.where[j]; in >= 0 {
+			for k, v := range lp.inv[in] {
+				row[k] += v
+			}
+			x += lp.x[in]
+		}
+	}
+	row[lp.m] = -1
+	for i := range lp.inv {
+		lp.inv[i] = append(lp.inv[i][:lp.m:lp.m], 0)
+	}
+	lp.m++
+	lp.inv = append(lp.inv, row)
+	lp.b = append(lp.b, 1)
+	lp.pi = append(lp.pi, 0)
+	lp.x = append(lp.x, x)
+	lp.basis = append(lp.basis, len(lp.cols))
+	lp.add(column{cost: banned, rows: []int32{at}, vals: []float64{-1}, dead: true})
+	lp.where[len(lp.cols)-1] = lp.m - 1
+	lp.add(column{rows: []int32{at}, vals: []float64{1}})
 }
 
 // duals works the dual values out from the inverse.

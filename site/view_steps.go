@@ -272,5 +272,5 @@ func atMost(s measure.Span) string {
 
 // atLeast writes a wait in whole minutes, never less than it is.
 func atLeast(s measure.Span) string {
-	return ((s + measure.Minute - 1) / measure.Minute * measure.Minute).String()
+	return s.MinutesUp().String()
 }

@@ -68,14 +68,7 @@ func twoSides(w int, a, b side) (left, right []string) {
 	}
 	left, right = lines(a), lines(b)
 	const near = 3
-	head := 0
-	for head < min(len(left), len(right)) && left[head] == right[head] {
-		head++
-	}
-	tail := 0
-	for tail < min(len(left), len(right))-head && left[len(left)-1-tail] == right[len(right)-1-tail] {
-		tail++
-	}
+	head, tail := shared(left, right)
 	end := func(s []string) []string { return s[len(s)-tail:] }
 	mid := func(s []string) []string { return s[head : len(s)-tail] }
 	ml, mr := slices.Clone(mid(left)), slices.Clone(mid(right))
@@ -98,17 +91,23 @@ func twoSides(w int, a, b side) (left, right []string) {
 	return slices.Concat(before, ml, after), slices.Concat(before, mr, after)
 }
 
+// shared is how much two lists have in common at their beginnings, and of the
+// rest at their ends.
+func shared[T comparable](a, b []T) (head, tail int) {
+	n := min(len(a), len(b))
+	for head < n && a[head] == b[head] {
+		head++
+	}
+	for tail < n-head && a[len(a)-1-tail] == b[len(b)-1-tail] {
+		tail++
+	}
+	return head, tail
+}
+
 // nearDifference cuts off what two long lines have in common at their beginnings
 // and their ends, but for a few words.
 func nearDifference(w int, a, b string) (string, string) {
-	p := 0
-	for p < min(len(a), len(b)) && a[p] == b[p] {
-		p++
-	}
-	q := 0
-	for q < min(len(a), len(b))-p && a[len(a)-1-q] == b[len(b)-1-q] {
-		q++
-	}
+	p, q := shared([]byte(a), []byte(b))
 	cut := func(s string) string {
 		from, to := max(0, p-w), min(len(s), len(s)-q+w)
 		for from > 0 && !utf8.RuneStart(s[from]) {

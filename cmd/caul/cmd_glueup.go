@@ -3,7 +3,6 @@ package main
 import (
 	"fmt"
 	"strings"
-	"time"
 
 	"github.com/spf13/cobra"
 
@@ -194,8 +193,8 @@ func waitText(s *job.Shop, w glue.Wait) string {
 	if w.Takes() == 0 {
 		return "no wait"
 	}
-	ready := w.Ready.Add(time.Minute - 1).Truncate(time.Minute) // a wait is never told short
-	return fmt.Sprintf("%s, %v after the clamps went on", ready.In(zoneOf(s)).Format("Mon 2 Jan 15:04"), (w.Takes()+measure.Minute-1)/measure.Minute*measure.Minute)
+	ready := measure.MinuteUp(w.Ready)
+	return fmt.Sprintf("%s, %v after the clamps went on", ready.In(zoneOf(s)).Format("Mon 2 Jan 15:04"), w.Takes().MinutesUp())
 }
 
 func kindNames(ks []*glue.Kind) string {

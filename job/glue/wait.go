@@ -183,5 +183,5 @@ func wholeMinutes(s measure.Span) measure.Span {
 	if s < 10*measure.Minute {
 		return s
 	}
-	return (s + measure.Minute - 1) / measure.Minute * measure.Minute
+	return s.MinutesUp()
 }

@@ -36,6 +36,17 @@ func (s Span) Minutes() int64 {
 	return m
 }
 
+// MinutesUp is the span in whole minutes, rounded up: a wait is never told short.
+func (s Span) MinutesUp() Span { return Span(s.Minutes()) * Minute }
+
+// MinuteUp rounds an instant up to a whole minute, for the end of a wait.
+func MinuteUp(t time.Time) time.Time {
+	if m := t.Truncate(time.Minute); m.Before(t) {
+		return m.Add(time.Minute)
+	}
+	return t
+}
+
 // Hours is the span in hours, for physics and show.
 func (s Span) Hours() float64 { return float64(s) / float64(Hour) }
 

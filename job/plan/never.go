@@ -122,16 +122,11 @@ func (sv *stepView) neverSet() Never {
 		r = g.k.Clamp
 	}
 	n.Change = fmt.Sprintf("%s: at %s it may be machined %s after the clamps went on; then write the air down with `caul air`, or correct `air:` in shop.yaml",
-		how, at.FormatIn(sc), minutesUp(r.At(at)))
+		how, at.FormatIn(sc), r.At(at).MinutesUp())
 	if sv.state == job.InClamps {
 		n.Change += "; till then leave the clamps on"
 	}
 	return n
-}
-
-// minutesUp is a wait in whole minutes, never told short.
-func minutesUp(s measure.Span) measure.Span {
-	return (s + measure.Minute - 1) / measure.Minute * measure.Minute
 }
 
 // heated is the warmest the shop's air is in a day, where it is not always the

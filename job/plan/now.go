@@ -106,15 +106,7 @@ func (v *nowView) look(sv *stepView) {
 }
 
 func (v *nowView) timer(sv *stepView, k Kind, since, ready time.Time) Timer {
-	return Timer{Job: sv.jv.job.ID, Step: sv.step.ID, Name: sv.name(), Kind: k, Since: since.In(v.w.ax.loc), Ready: minuteUp(ready).In(v.w.ax.loc)}
-}
-
-// minuteUp rounds an instant up to a whole minute.
-func minuteUp(t time.Time) time.Time {
-	if m := t.Truncate(time.Minute); m.Before(t) {
-		return m.Add(time.Minute)
-	}
-	return t
+	return Timer{Job: sv.jv.job.ID, Step: sv.step.ID, Name: sv.name(), Kind: k, Since: since.In(v.w.ax.loc), Ready: measure.MinuteUp(ready).In(v.w.ax.loc)}
 }
 
 func (v *nowView) inClamps(sv *stepView) {

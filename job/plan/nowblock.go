@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"caul/job"
+	"caul/job/measure"
 )
 
 // block says what keeps a step from being begun now, and until when if that is
@@ -31,7 +32,7 @@ func (v *nowView) block(sv *stepView) (by string, until time.Time) {
 			waits = append(waits, p.name()+", where it is too cold for the glue to set")
 			continue
 		}
-		ready := minuteUp(at.Add(l.Least.Duration())).In(w.ax.loc)
+		ready := measure.MinuteUp(at.Add(l.Least.Duration())).In(w.ax.loc)
 		if !ready.After(w.now) {
 			if p.state == job.InClamps && l.From != job.FromBegun && l.From != job.FromClampsOn {
 				waits = append(waits, p.name()+" to come out of the clamps")
@@ -128,7 +129,7 @@ func (v *nowView) short(sv *stepView) (string, time.Time) {
 		}
 	}
 	if !back.IsZero() {
-		back = minuteUp(back).In(w.ax.loc)
+		back = measure.MinuteUp(back).In(w.ax.loc)
 	}
 	for id, n := range sortedCounts(w.clampsOf(sv)) {
 		own := 0
@@ -153,7 +154,7 @@ func (v *nowView) warmAgain(sv *stepView) time.Time {
 		if !s.to.After(v.w.now) {
 			continue
 		}
-		for t := minuteUp(later(s.from, v.w.now)); t.Before(s.to); t = t.Add(time.Minute) {
+		for t := measure.MinuteUp(later(s.from, v.w.now)); t.Before(s.to); t = t.Add(time.Minute) {
 			if sv.glue.spreadAt(t) {
 				return t.In(v.w.ax.loc)
 			}

@@ -250,7 +250,7 @@ func (s *solved) glueWaits(p *Plan, sv *stepView) {
 	from := on
 	if off, ok := t.off[sv]; ok {
 		c := it
-		c.Kind, c.From, c.To, c.Earliest = Clamped, on.In(w.ax.loc), w.ax.at(s.res.Start[off]), minuteUp(ready).In(w.ax.loc)
+		c.Kind, c.From, c.To, c.Earliest = Clamped, on.In(w.ax.loc), w.ax.at(s.res.Start[off]), measure.MinuteUp(ready).In(w.ax.loc)
 		c.Clamps = w.heldClamps(sv)
 		c.Because, c.Never = sv.glue.airWords(on, false), sv.glue.offWait(on).Never
 		p.Items = append(p.Items, c)
@@ -260,7 +260,7 @@ func (s *solved) glueWaits(p *Plan, sv *stepView) {
 	}
 	if cured.After(from) && sv.jv.picked {
 		it.Place = ""
-		it.Kind, it.From, it.To, it.Earliest = Cure, from.In(w.ax.loc), minuteUp(cured).In(w.ax.loc), minuteUp(cured).In(w.ax.loc)
+		it.Kind, it.From, it.To, it.Earliest = Cure, from.In(w.ax.loc), measure.MinuteUp(cured).In(w.ax.loc), measure.MinuteUp(cured).In(w.ax.loc)
 		it.Because, it.Never = sv.glue.airWords(on, true), sv.glue.offWait(on).Never || sv.glue.cureWait(on).Never
 		p.Items = append(p.Items, it)
 	}

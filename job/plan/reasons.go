@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"caul/job"
+	"caul/job/measure"
 	"caul/job/schedule"
 )
 
@@ -253,7 +254,7 @@ func (s *solved) lagWords(c cause, at func(int64) string) string {
 	switch n.kind {
 	case lagClamps:
 		if n.past && !n.pred.ready.After(s.t.w.now) {
-			return "the clamps may come off since " + whenNear(minuteUp(n.pred.ready).In(s.t.w.ax.loc), s.t.w.now)
+			return "the clamps may come off since " + whenNear(measure.MinuteUp(n.pred.ready).In(s.t.w.ax.loc), s.t.w.now)
 		}
 		return "the clamps may come off " + at(c.ready)
 	case lagScrape:

@@ -292,6 +292,9 @@ func (g *given) setup(act int, count bool) bool {
 // for it. Counted in open ticks, mirrored in time if so asked.
 func (g *given) edge(r int, mirror bool) bool {
 	c := g.c
+	if c.p.Resources[r].Capacity != 1 {
+		return false
+	}
 	for cal := Always; cal < len(c.p.Calendars); cal++ {
 		type job struct{ est, lct, lst, p int64 }
 		var js []job

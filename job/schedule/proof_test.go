@@ -106,6 +106,17 @@ func TestProofRefused(t *testing.T) {
 	require.Positive(t, refused)
 }
 
+// TestEdgeWantsOneOfAKind forges an edge-finding lemma: two steps cannot share
+// ten ticks where there is one clamp, and can where there are two.
+func TestEdgeWantsOneOfAKind(t *testing.T) {
+	step := Activity{Work: 8, Calendar: Always, Latest: 10, Needs: []Need{{0, 1}}}
+	p := &Problem{Horizon: 20, Resources: []Resource{{"clamp", 1}}, Activities: []Activity{step, step}}
+	const forged = "l 1 edge 0 0 : =\nz 1\n"
+	require.NoError(t, CheckProof(p, nil, strings.NewReader(forged)))
+	p.Resources[0].Capacity = 2
+	require.Error(t, CheckProof(p, nil, strings.NewReader(forged)))
+}
+
 func FuzzProof(f *testing.F) {
 	p := bench()
 	var log bytes.Buffer

@@ -165,13 +165,6 @@ func (t *task) run(ctx context.Context, opts Options, what string) (*solved, err
 		}
 	}
 	so.Levels = schedule.Finish + 1
-	if len(t.acts) > manyActs {
-		so.Hint = t.batch(ctx, func(finish int64) {
-			if opts.Progress != nil {
-				opts.Progress(Progress{What: what, Finish: t.w.ax.at(finish)})
-			}
-		})
-	}
 	res, err := schedule.Solve(ctx, &t.prob, so)
 	if err != nil {
 		var budget *schedule.ErrBudget

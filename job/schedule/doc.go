@@ -59,7 +59,8 @@
 // Knust 2000; Vilim 2011). It works down from the best schedule and up
 // from the bound, searches the neighbourhood of the best schedule, and for
 // problems without hours breeds schedules with double justification. The first
-// schedule comes from serial generation.
+// schedules come from serial generation and, where much takes the one pair of
+// hands, from walks through the hours that keep a set-up while it is of use.
 //
 // # Proofs
 //

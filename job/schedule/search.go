@@ -47,6 +47,7 @@ func (m *model) solve(ctx context.Context, opt Options) (*Result, error) {
 		return s.best, nil
 	}
 	s.generate()
+	s.walk()
 	if err := s.hire(); err != nil {
 		return nil, err
 	}

@@ -289,12 +289,7 @@ func (e *exact) solve(over func(ops int64) bool) (bins []*bin, ok bool) {
 	if !cur[e.all].ok {
 		return nil, true
 	}
-	units := make([][]int32, len(in.kinds))
-	for u, un := range in.units {
-		for _, k := range un.kinds {
-			units[k] = append(units[k], int32(u))
-		}
-	}
+	units := in.unitsOf()
 	c := e.all
 	for i := len(rounds) - 1; i >= 0; i-- {
 		r := rounds[i]

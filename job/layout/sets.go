@@ -239,27 +239,68 @@ func (e *sets) join(t set) []size {
 	var bs []size
 	t.halves(func(a, b set) bool {
 		e.ops += 8
-		x, y := e.sizes(a), e.sizes(b)
-		for _, p := range x {
-			for _, q := range y {
-				e.ops++
-				if w, h := p.w+q.w, max(p.h, q.h); w <= e.w && h <= e.h {
-					bs = stair(bs, size{w, h})
-				}
-				if w, h := max(p.w, q.w), p.h+q.h; w <= e.w && h <= e.h {
-					bs = stair(bs, size{w, h})
-				}
-			}
-		}
+		bs = e.beside(bs, e.sizes(a), e.sizes(b))
 		return true
 	})
 	return bs
 }
 
+// beside adds the smallest rectangles of two sets side by side and stacked.
+// Of two staircases as many pairs matter as they have steps together: a pair's
+// taller one alone decides about its height, so that it is the one to step on
+// from (L. Stockmeyer, see exact).
+func (e *sets) beside(bs, x, y []size) []size {
+	for i, j := 0, 0; i < len(x) && j < len(y); {
+		p, q := x[i], y[j]
+		e.ops += joinOps
+		w, h := p.w+q.w, max(p.h, q.h)
+		if w > e.w {
+			break
+		}
+		if h <= e.h {
+			bs = stair(bs, size{w, h})
+		}
+		if p.h == h {
+			i++
+		}
+		if q.h == h {
+			j++
+		}
+	}
+	for i, j := len(x)-1, len(y)-1; i >= 0 && j >= 0; {
+		p, q := x[i], y[j]
+		e.ops += joinOps
+		w, h := max(p.w, q.w), p.h+q.h
+		if h > e.h {
+			break
+		}
+		if w <= e.w {
+			bs = stair(bs, size{w, h})
+		}
+		if p.w == w {
+			i--
+		}
+		if q.w == w {
+			j--
+		}
+	}
+	return bs
+}
+
+// joinOps is what a pair of rectangles counts.
+const joinOps = 2
+
 // stair adds a rectangle to those that no other fits into, which stand with
 // rising width and falling height; most fit over one that is there already.
 func stair(bs []size, s size) []size {
-	i, _ := slices.BinarySearchFunc(bs, s.w, func(b size, w int64) int { return cmp.Compare(b.w, w) })
+	i, end := 0, len(bs)
+	for i < end {
+		if m := int(uint(i+end) >> 1); bs[m].w < s.w {
+			i = m + 1
+		} else {
+			end = m
+		}
+	}
 	if i > 0 && bs[i-1].h <= s.h || i < len(bs) && bs[i].w == s.w && bs[i].h <= s.h {
 		return bs
 	}
@@ -386,12 +427,7 @@ func (e *sets) column(s set) column {
 // copies of one kind may change places.
 func (e *sets) bins(found []set) []*bin {
 	in := e.in
-	units := make([][]int32, len(in.kinds))
-	for u, un := range in.units {
-		for _, k := range un.kinds {
-			units[k] = append(units[k], int32(u))
-		}
-	}
+	units := in.unitsOf()
 	var bins []*bin
 	for _, s := range found {
 		b := in.newBin(0, 0)
@@ -400,6 +436,17 @@ func (e *sets) bins(found []set) []*bin {
 		bins = append(bins, b)
 	}
 	return bins
+}
+
+// unitsOf lists the units of each kind.
+func (in *inst) unitsOf() [][]int32 {
+	units := make([][]int32, len(in.kinds))
+	for u, un := range in.units {
+		for _, k := range un.kinds {
+			units[k] = append(units[k], int32(u))
+		}
+	}
+	return units
 }
 
 // grow builds the tree of a set in a size of its own.

@@ -72,6 +72,9 @@ func (v *solver) run(ctx context.Context) {
 	s.improve(v.enough)
 	s.limit = v.limit
 	if !v.enough() && !s.ended {
+		v.tightly(ctx)
+	}
+	if !v.enough() && !s.ended {
 		v.relax(ctx)
 	}
 	if !v.enough() && !s.ended {

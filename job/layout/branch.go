@@ -143,15 +143,7 @@ func (b *branch) price(n *bough, values []int64, above int64) (top int64, ok boo
 		n.items[i].each(func(k int) { c += o.fns[f][o.e.kind[k]] })
 		return c
 	})
-	o.found = o.found[:0]
-	if len(o.caps) == 0 {
-		o.caps = append(o.caps, make([]int32, len(o.fns)))
-	}
-	top = 1 << 60
-	for f := range o.fns {
-		o.caps[0][f] = onceCells
-		top = min(top, o.table[f][onceCells])
-	}
+	top = o.start(onceWant)
 	for top > above {
 		o.floor = above
 		if top-above > dualScale/500 {
@@ -200,7 +192,7 @@ func (b *branch) walk(n *bough, t, depth int, s, ban set, v int64) (some, ok boo
 			o.found = append(o.found, pricy{with, v + o.worth[u]})
 			below = true
 		}
-		if some = some || below; len(o.found) >= onceWant {
+		if some = some || below; len(o.found) >= o.want {
 			return true, true
 		}
 	}

@@ -47,6 +47,7 @@ type once struct {
 	penalty []int64   // of a sheet that a cut counts
 	floor   int64     // only sets worth more are wanted
 	found   []pricy
+	want    int // patterns after which to stop
 	nodes   int
 	steps   int64
 	over    func(ops int64) bool
@@ -207,15 +208,7 @@ func (o *once) fill(cells func(f int, c int32) int32) {
 // top; it is not ok where the work did not suffice.
 func (o *once) price(values []int64, above int64) (top int64, ok bool) {
 	o.prepare(values)
-	o.found = o.found[:0]
-	if len(o.caps) == 0 {
-		o.caps = append(o.caps, make([]int32, len(o.fns)))
-	}
-	top = 1 << 60
-	for f := range o.fns {
-		o.caps[0][f] = onceCells
-		top = min(top, o.table[f][onceCells])
-	}
+	top = o.start(onceWant)
 	for top > above {
 		// Well above the least first: good sets are few and soon found.
 		o.floor = above
@@ -231,6 +224,21 @@ func (o *once) price(values []int64, above int64) (top int64, ok bool) {
 		top = o.floor
 	}
 	return max(top, above), true
+}
+
+// start makes ready for a walk that ends with so many patterns; no set is
+// worth more than top.
+func (o *once) start(want int) (top int64) {
+	o.found, o.want = o.found[:0], want
+	if len(o.caps) == 0 {
+		o.caps = append(o.caps, make([]int32, len(o.fns)))
+	}
+	top = 1 << 60
+	for f := range o.fns {
+		o.caps[0][f] = onceCells
+		top = min(top, o.table[f][onceCells])
+	}
+	return top
 }
 
 // level gives what the functions leave free at a depth of the walk, and the
@@ -297,7 +305,7 @@ func (o *once) walk(t, depth int, s set, v int64) (some, ok bool) {
 			o.found = append(o.found, pricy{with, w})
 			below = true
 		}
-		if some = some || below; len(o.found) >= onceWant {
+		if some = some || below; len(o.found) >= o.want {
 			return true, true
 		}
 	}
@@ -361,6 +369,11 @@ type onceProof struct {
 	cuts   []trio
 	from   int // copies held to fit from which on cuts are made
 	values []int64
+	asks   int64  // what all parts are worth, less the penalties
+	top    int64  // no sheet is worth more
+	sheet  []set  // of a layout, where one was found
+	hope   func() // called when the answer is near
+	gap    int64  // see nearGap
 }
 
 // newProof starts from patterns that are known, cut down to the copies
@@ -373,7 +386,7 @@ func (o *once) newProof(known []pattern) *onceProof {
 		b = append(b, float64(len(in.kinds[i].parts))+1e-7*float64(i*7919%101))
 		sign, cost = append(sign, 1), append(cost, 4)
 	}
-	p := &onceProof{once: o, from: onceCut, lp: newMaster(b, sign, cost), values: make([]int64, len(in.kinds))}
+	p := &onceProof{once: o, from: onceCut, gap: nearGap, lp: newMaster(b, sign, cost), values: make([]int64, len(in.kinds))}
 	for i := range in.kinds {
 		p.lp.add(column{rows: []int32{int32(i)}, vals: []float64{-1}})
 	}
@@ -396,7 +409,8 @@ func (o *once) newProof(known []pattern) *onceProof {
 	return p
 }
 
-// exceed looks for an inequality that so many sheets break.
+// exceed looks for an inequality that so many sheets break; it gives none where
+// it comes upon a layout.
 func (p *onceProof) exceed(sheets int) *need {
 	in := p.e.in
 	for {
@@ -414,13 +428,24 @@ func (p *onceProof) exceed(sheets int) *need {
 			n.want -= p.penalty[i]
 		}
 		top, ok := p.price(p.values, dualScale+dualScale>>20)
-		if n.have = []int64{top}; !n.broken([]int{sheets}) {
-			// Not proved; go on with more patterns, or with a closer look at those there are.
-			if !ok || len(p.found) == 0 && !p.more() {
+		if n.have = []int64{top}; n.broken([]int{sheets}) {
+			return n
+		}
+		if !ok {
+			return nil
+		}
+		if len(p.found) == 0 {
+			// All patterns are in. Those of a layout may be few; else more must be known of them.
+			p.asks, p.top = n.want, top
+			switch p.near(sheets) {
+			case reached:
+				return nil
+			case refuted:
+				return &need{want: int64(sheets) + 1, have: []int64{1}, by: BySearch}
+			}
+			if !p.more() {
 				return nil
 			}
-		} else {
-			return n
 		}
 		slices.SortStableFunc(p.found, func(a, b pricy) int { return cmp.Compare(b.v, a.v) })
 		for _, f := range p.found[:min(len(p.found), onceTake)] {
@@ -470,18 +495,23 @@ func (p *onceProof) closer() bool {
 // eachOnce bounds the number of sheets by patterns that hold no copy twice.
 func (v *solver) eachOnce(ctx context.Context) {
 	s := v.s
+	share := int64(onceShare)
 	o := v.in.newOnce(func(ops int64) bool {
-		return ctx.Err() != nil || ops > v.limit/onceShare || s.ops+v.spent+ops > v.limit
+		return ctx.Err() != nil || ops > v.limit/share || s.ops+v.spent+ops > v.limit
 	})
 	if o == nil {
 		return
 	}
 	p := o.newProof(v.known)
+	p.hope = func() { share = onceNear }
 	for !v.enough() && !v.none {
 		k := int(v.low.used)
 		n := p.exceed(k)
 		if n == nil {
-			sheets, told := p.decide(k)
+			sheets, told := p.sheet, reached
+			if sheets == nil {
+				sheets, told = p.decide(k)
+			}
 			if told == reached {
 				v.take(o.e.bins(sheets))
 			}
@@ -496,5 +526,9 @@ func (v *solver) eachOnce(ctx context.Context) {
 	v.spent += o.ops()
 }
 
-// onceShare is the part of the work that goes into eachOnce at most.
-const onceShare = 6
+// onceShare is the part of the work that goes into eachOnce at most, onceNear
+// that where the answer is near.
+const (
+	onceShare = 6
+	onceNear  = 2
+)

@@ -16,28 +16,35 @@ type coverSearch struct {
 	whole  int64 // area of a sheet
 	failed map[set]int8
 	path   []set
+	fits   func(s set) bool // where sets may not fit; nil for all do
 }
 
 // cover looks for a layout on so many sheets. Ok is false where the work did
 // not suffice; found is nil where there is none.
 func (e *sets) cover(full []set, sheets int, n *need) (found []set, ok bool) {
-	in := e.in
-	c := &coverSearch{e: e, full: full, heavy: n.have[0], whole: e.w * e.h, failed: map[set]int8{}}
+	c := e.newCoverSearch(full, e.value, n.have[0])
 	var all set
-	c.byPart = make([][]int32, len(e.kind))
-	for i, k := range e.kind {
+	for i := range e.kind {
 		all = all.with(i)
-		c.area = append(c.area, in.kinds[k].w*in.kinds[k].h)
-		c.weight = append(c.weight, e.value[k])
-	}
-	for x, s := range full {
-		s.each(func(i int) { c.byPart[i] = append(c.byPart[i], int32(x)) })
 	}
 	done, ok := c.run(all, sheets)
 	if !ok || !done {
 		return nil, ok
 	}
 	return c.path, true
+}
+
+func (e *sets) newCoverSearch(full []set, value []int64, heavy int64) *coverSearch {
+	c := &coverSearch{e: e, full: full, heavy: heavy, whole: e.w * e.h, failed: map[set]int8{}}
+	c.byPart = make([][]int32, len(e.kind))
+	for _, k := range e.kind {
+		c.area = append(c.area, e.in.kinds[k].w*e.in.kinds[k].h)
+		c.weight = append(c.weight, value[k])
+	}
+	for x, s := range full {
+		s.each(func(i int) { c.byPart[i] = append(c.byPart[i], int32(x)) })
+	}
+	return c
 }
 
 // run says whether the rest can be had from so many sheets. The rest is in
@@ -70,8 +77,8 @@ func (c *coverSearch) run(rest set, sheets int) (done, ok bool) {
 	// what the other sheets cannot.
 	mustW, mustA := w-c.heavy*int64(sheets-1), a-c.whole*int64(sheets-1)
 	type option struct {
-		s set
-		w int64
+		s    set
+		w, a int64
 	}
 	var opts []option
 	// A set holds a kind's first copies; the one in hand may be a later one of
@@ -85,7 +92,7 @@ func (c *coverSearch) run(rest set, sheets int) (done, ok bool) {
 		var sw, sa int64
 		s.each(func(i int) { sw, sa = sw+c.weight[i], sa+c.area[i] })
 		if sw >= mustW && sa >= mustA {
-			opts = append(opts, option{s, sw})
+			opts = append(opts, option{s, sw, sa})
 		}
 	}
 	c.e.ops += int64(6 * len(c.byPart[first]))
@@ -93,19 +100,25 @@ func (c *coverSearch) run(rest set, sheets int) (done, ok bool) {
 		return cmp.Or(cmp.Compare(b.w, a.w), cmp.Compare(a.s[1], b.s[1]), cmp.Compare(a.s[0], b.s[0]))
 	})
 	opts = slices.CompactFunc(opts, func(a, b option) bool { return a.s == b.s })
-	for i, o := range opts {
+	var used []set
+	for i := 0; i < len(opts); i++ {
+		o := opts[i]
 		// A set within another is no use.
-		use := true
-		for _, p := range opts[:i] {
-			if o.s.within(p.s) {
-				use = false
-				break
-			}
-		}
-		c.e.ops += int64(i)
-		if !use {
+		c.e.ops += int64(len(used))
+		if slices.ContainsFunc(used, o.s.within) {
 			continue
 		}
+		if c.fits != nil && !c.fits(o.s) {
+			// One without one of its copies may.
+			o.s.each(func(k int) {
+				t := c.e.canon(o.s.without(set{}.with(k)))
+				if w, a := o.w-c.weight[k], o.a-c.area[k]; w >= mustW && a >= mustA && t.has(first) && !slices.ContainsFunc(opts, func(p option) bool { return p.s == t }) {
+					opts = append(opts, option{t, w, a})
+				}
+			})
+			continue
+		}
+		used = append(used, o.s)
 		c.path = append(c.path, o.s)
 		done, ok := c.run(c.e.canon(rest.without(o.s)), sheets-1)
 		if done || !ok {

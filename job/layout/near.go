@@ -1,0 +1,114 @@
+package layout
+
+// Where the linear program asks for nearly as many sheets as there are, no sheet
+// of a layout can be worth much less than the best sheet: what it is short of
+// that, all others together cannot make up. All patterns worth that much can
+// then be listed, and with no others to think of a search for a cover comes to an
+// end (reduced-cost enumeration: R. Baldacci, N. Christofides, A. Mingozzi, "An
+// exact algorithm for the vehicle routing problem based on the set partitioning
+// formulation with additional cuts", Mathematical Programming 115 (2008)).
+
+const (
+	nearHope  = 12     // a sheet may be short of the best by so many hundredths for hope,
+	nearGap   = 5      // and by so many for patterns to be listed
+	nearMost  = 20_000 // patterns listed
+	nearFit   = 12     // copies of a set that is tried whole
+	nearTimes = 2      // work for the list against the work done before
+)
+
+// near looks for a layout on so many sheets among the patterns worth enough, or
+// for the proof that there is none. It goes by the values last priced.
+func (p *onceProof) near(sheets int) verdict {
+	least := p.asks - p.top*int64(sheets-1) // of any sheet of a layout
+	if least < p.top/100*(100-nearHope) {
+		return unknown
+	}
+	if p.hope != nil {
+		p.hope()
+	}
+	if p.exact < onceFew+2 || least < p.top/100*(100-p.gap) {
+		return unknown
+	}
+	full, ok := p.worthwhile(least)
+	if !ok {
+		return unknown
+	}
+	e := p.e
+	var heavy int64
+	for _, s := range full {
+		var v int64
+		s.each(func(i int) { v += p.values[e.kind[i]] })
+		heavy = max(heavy, v)
+	}
+	c := e.newCoverSearch(full, p.values, heavy)
+	c.fits = func(s set) bool { return s.count() > nearFit || e.light(s) && len(e.fit(s)) > 0 }
+	var all set
+	for _, i := range p.order {
+		all = all.with(int(i))
+	}
+	done, ok := c.run(all, sheets)
+	switch {
+	case !ok:
+		return unknown
+	case !done:
+		return refuted
+	case p.rest(c.path, all, sheets):
+		return reached
+	}
+	return unknown
+}
+
+// worthwhile lists patterns worth at least so much, such that any other is
+// within one of them but for copies of no value. It says whether the work
+// sufficed.
+func (p *onceProof) worthwhile(least int64) ([]set, bool) {
+	over, most := p.over, p.ops()*(1+nearTimes)
+	p.over = func(ops int64) bool { return ops > most || over(ops) }
+	defer func() { p.over = over }()
+	p.prepare(p.values)
+	p.start(nearMost + 1)
+	p.floor = least - 1
+	if _, ok := p.walk(0, 0, set{}, 0); !ok || len(p.found) > nearMost {
+		p.found = p.found[:0]
+		return nil, false
+	}
+	full := make([]set, len(p.found))
+	for i, f := range p.found {
+		full[i] = f.s
+	}
+	p.found = p.found[:0]
+	return full, true
+}
+
+// rest puts the copies of no value in, and says whether that makes a layout.
+func (p *onceProof) rest(sheets []set, done set, most int) bool {
+	e := p.e
+	for _, s := range sheets {
+		if s.count() > nearFit {
+			return false
+		}
+	}
+	p.sheet = append([]set{}, sheets...)
+	for i := range e.kind {
+		if done.has(i) {
+			continue
+		}
+		at := -1
+		for x, s := range p.sheet {
+			if t := s.with(i); s.count() < nearFit && e.light(t) && len(e.fit(t)) > 0 {
+				at = x
+				break
+			}
+		}
+		switch {
+		case at >= 0:
+			p.sheet[at] = p.sheet[at].with(i)
+		case len(p.sheet) < most:
+			p.sheet = append(p.sheet, set{}.with(i))
+		default:
+			p.sheet = nil
+			return false
+		}
+	}
+	return true
+}

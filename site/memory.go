@@ -30,6 +30,8 @@ type Memory struct {
 	seen map[string]stamp // of each job's files before they were read
 	held map[string]*held // jobs whose pages stand as they are
 	had  int              // jobs that were remembered
+
+	listing []fs.DirEntry // of the folder of jobs
 }
 
 // MemoryOptions says what to remember, and where.
@@ -49,6 +51,7 @@ type held struct {
 	In, Out     stamp // of its files, and of its pages
 	From, Until int64 // the pages are true between these instants, in seconds
 	Lines       string
+	Card        string // on the shop's first page
 
 	Name, For        string
 	State            job.State
@@ -89,6 +92,7 @@ func Recall(o MemoryOptions) (*job.Shop, *Memory, error) {
 		s, err := job.Load(o.Shop)
 		return s, nil, err
 	}
+	go templates() // while the disk is asked
 	m.recall()
 	if len(m.held) == 0 {
 		s, err := job.Load(o.Shop)
@@ -99,7 +103,7 @@ func Recall(o MemoryOptions) (*job.Shop, *Memory, error) {
 		return nil, m, err
 	}
 	defer root.Close()
-	s, err := job.LoadFS(unheld{root.FS(), m.held}, o.Shop)
+	s, err := job.LoadFS(unheld{root.FS(), m.held, m.listing}, o.Shop)
 	if err != nil {
 		return nil, m, err
 	}
@@ -124,25 +128,19 @@ func (m *Memory) Held() int {
 // recall finds out which jobs' pages stand.
 func (m *Memory) recall() {
 	m.key = m.shopKey()
-	old := map[string]*held{}
-	if b, err := os.ReadFile(filepath.Join(m.o.Dir, "jobs")); err == nil && len(b) > sha256.Size && !m.o.Forget {
-		sum := sha256.Sum256(b[sha256.Size:])
-		var r remembered
-		if bytes.Equal(sum[:], b[:sha256.Size]) && gob.NewDecoder(bytes.NewReader(b[sha256.Size:])).Decode(&r) == nil && r.Key == m.key {
-			for _, h := range r.Jobs {
-				old[h.ID] = h
-			}
-		}
+	var code []byte
+	if !m.o.Forget {
+		code, _ = os.ReadFile(filepath.Join(m.o.Dir, "jobs"))
 	}
-	m.had = len(old)
 	es, err := os.ReadDir(filepath.Join(m.o.Shop, "jobs"))
 	if err != nil {
 		return
 	}
+	m.listing = es
 	type found struct {
-		in    stamp
-		known bool
-		held  bool
+		in, out stamp
+		known   bool // in can be told again
+		drawn   bool // there are pages
 	}
 	all := make([]found, len(es))
 	now, disk := m.o.Now.Unix(), m.o.Clock()
@@ -155,26 +153,47 @@ func (m *Memory) recall() {
 				if !es[i].IsDir() {
 					continue
 				}
-				f := &all[i]
-				f.in, f.known = st.tree(filepath.Join(m.o.Shop, "jobs", es[i].Name()), disk)
-				h := old[es[i].Name()]
-				if !f.known || h == nil || h.In != f.in || now < h.From || now >= h.Until {
-					continue
+				f, id := &all[i], es[i].Name()
+				f.in, f.known = st.tree(filepath.Join(m.o.Shop, "jobs", id), disk)
+				if f.known && len(code) > 0 {
+					f.out, f.drawn = st.tree(filepath.Join(m.o.Out, "jobs", id), time.Time{})
 				}
-				out, ok := st.tree(filepath.Join(m.o.Out, "jobs", h.ID), time.Time{})
-				f.held = ok && out == h.Out
 			}
 			return nil
 		})
 	}
+	old := decode(code, m.key) // while the disk is asked
 	_ = g.Wait()
+	m.had = len(old)
 	for i, f := range all {
-		if id := es[i].Name(); f.held {
-			m.held[id] = old[id]
-		} else if f.known {
+		if !f.known {
+			continue
+		}
+		id := es[i].Name()
+		if h := old[id]; h != nil && h.In == f.in && f.drawn && h.Out == f.out && now >= h.From && now < h.Until {
+			m.held[id] = h
+		} else {
 			m.seen[id] = f.in
 		}
 	}
+}
+
+// decode reads a memory by job; empty where it is spoiled, or was made for
+// another key.
+func decode(b []byte, key stamp) map[string]*held {
+	old := map[string]*held{}
+	if len(b) <= sha256.Size {
+		return old
+	}
+	var r remembered
+	if sum := sha256.Sum256(b[sha256.Size:]); !bytes.Equal(sum[:], b[:sha256.Size]) ||
+		gob.NewDecoder(bytes.NewReader(b[sha256.Size:])).Decode(&r) != nil || r.Key != key {
+		return old
+	}
+	for _, h := range r.Jobs {
+		old[h.ID] = h
+	}
+	return old
 }
 
 // shopKey marks what every job's pages may depend on beside its own files.
@@ -212,7 +231,7 @@ func (h *held) job() *job.Job {
 
 // drawn gives a held job's pages, and its entries of the feed from an instant on.
 func (h *held) drawn(after int64) *drawn {
-	d := &drawn{held: true, state: h.State, steps: h.Steps, stepsDone: h.StepsDone, bare: h.Bare}
+	d := &drawn{held: true, state: h.State, steps: h.Steps, stepsDone: h.StepsDone, bare: h.Bare, card: h.Card}
 	for _, f := range h.Feed {
 		if f.At >= after {
 			d.feed = append(d.feed, feedEntry{job: h.ID, id: f.ID, at: time.Unix(0, f.At)})
@@ -224,19 +243,26 @@ func (h *held) drawn(after int64) *drawn {
 // feedAfter is the instant, in nanoseconds, before which no entry of a held job
 // can be in the feed: so many others of held jobs are as late or later.
 func (m *Memory) feedAfter(most int) int64 {
-	var times []int64
-	if m != nil {
-		for _, h := range m.held {
-			for _, f := range h.Feed {
-				times = append(times, f.At)
-			}
-		}
-	}
-	if len(times) <= most {
+	if m == nil || most < 1 {
 		return math.MinInt64
 	}
-	slices.Sort(times)
-	return times[len(times)-most]
+	late := make([]int64, 0, most) // the latest so far, in order
+	for _, h := range m.held {
+		for _, f := range h.Feed {
+			if len(late) == most {
+				if f.At <= late[0] {
+					continue
+				}
+				late = slices.Delete(late, 0, 1)
+			}
+			at, _ := slices.BinarySearch(late, f.At)
+			late = slices.Insert(late, at, f.At)
+		}
+	}
+	if len(late) < most {
+		return math.MinInt64
+	}
+	return late[0]
 }
 
 // unheld is a shop's folder without the files of the jobs that are held; the
@@ -245,6 +271,7 @@ func (m *Memory) feedAfter(most int) int64 {
 type unheld struct {
 	fs.FS
 	held map[string]*held
+	jobs []fs.DirEntry // the folder of jobs, as it was when they were looked at
 }
 
 func (f unheld) hides(name string) bool {
@@ -254,8 +281,11 @@ func (f unheld) hides(name string) bool {
 
 // ReadDir implements fs.ReadDirFS.
 func (f unheld) ReadDir(name string) ([]fs.DirEntry, error) {
-	if f.hides(name) {
+	switch {
+	case f.hides(name):
 		return nil, nil
+	case name == "jobs":
+		return f.jobs, nil
 	}
 	return fs.ReadDir(f.FS, name)
 }

@@ -7,7 +7,6 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
-	"strings"
 	"time"
 
 	"caul/job"
@@ -116,7 +115,7 @@ func hold(in Input, j *job.Job, d *drawn) *held {
 		}
 	}
 	h := &held{ID: j.ID, From: in.Now.Unix(), Until: until.Unix(), Name: j.Name, For: j.For, State: d.state, Steps: d.steps, StepsDone: d.stepsDone,
-		Bare: d.bare, Checks: j.Checks, Fittings: j.Fittings}
+		Bare: d.bare, Card: d.card, Checks: j.Checks, Fittings: j.Fittings}
 	for _, f := range d.feed {
 		h.Feed = append(h.Feed, feedHead{f.id, f.at.UnixNano()})
 	}
@@ -186,19 +185,4 @@ func (m *Memory) fillFeed(es []feedEntry) error {
 		e.title, e.facts, e.body = t.Title, t.Facts, t.Body
 	}
 	return nil
-}
-
-// standing are the pages of the held jobs as the list of pages has them.
-func (m *Memory) standing() map[string]string {
-	out := map[string]string{}
-	if m == nil {
-		return out
-	}
-	for _, h := range m.held {
-		for line := range strings.Lines(h.Lines) {
-			p, mark, _ := strings.Cut(strings.TrimSuffix(line, "\n"), "\t")
-			out[p] = mark
-		}
-	}
-	return out
 }

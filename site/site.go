@@ -89,9 +89,9 @@ type Site struct {
 	Pages    Files
 	Pictures map[string]string
 
-	standing map[string]string // pages and pictures that are there already, as the list of pages has them
+	standing []block           // pages and pictures that are there already
 	jobs     map[string]*drawn // by job id
-	lines    map[string]string // once written: the list of pages, by job folder
+	lines    map[string]string // once written: the list of pages, by job folder, but for those
 }
 
 // All gives pages and cleaned pictures together, for a site that is small.
@@ -110,10 +110,14 @@ func (s *Site) All(open func(path string) ([]byte, error)) (Files, error) {
 	return out, nil
 }
 
+var templates = sync.OnceValues(func() (*template.Template, error) {
+	return template.New("").Funcs(funcs()).ParseFS(assets, "templates/*.html")
+})
+
 // Render draws the whole site. The same input gives the same bytes, whether
 // pages of finished jobs are held from an earlier drawing or not.
 func Render(in Input) (*Site, error) {
-	t, err := template.New("").Funcs(funcs()).ParseFS(assets, "templates/*.html")
+	t, err := templates()
 	if err != nil {
 		return nil, err
 	}
@@ -171,6 +175,7 @@ type drawn struct {
 
 	state            job.State
 	steps, stepsDone int
+	card             string // on the shop's first page, once that is drawn
 }
 
 type renderer struct {
@@ -230,26 +235,43 @@ func (r *renderer) shopPages(feed []feedEntry) error {
 	if r.out.Pages["site.js"], err = assets.ReadFile("static/site.js"); err != nil {
 		return err
 	}
-	if err := r.page("figures.html", "figures", r.figuresView()); err != nil {
-		return err
+	type sheet struct {
+		file, name string
+		view       func() (any, error)
 	}
+	sheets := []sheet{{"figures.html", "figures", func() (any, error) { return r.figuresView(), nil }}}
 	if r.in.Shared {
-		return r.page("index.html", "build", r.buildView())
+		sheets = append(sheets, sheet{"index.html", "build", func() (any, error) { return r.buildView(), nil }})
+	} else {
+		sheets = append(sheets,
+			sheet{"index.html", "index", func() (any, error) { return r.indexView() }},
+			sheet{"fittings.html", "fittings", func() (any, error) { return r.fittingsView(), nil }},
+			sheet{"both-ways.html", "bothways", func() (any, error) { return r.bothWaysView(), nil }})
 	}
-	if err := r.page("index.html", "index", r.indexView()); err != nil {
+	drawn := make([][]byte, len(sheets))
+	var g errgroup.Group
+	for i, p := range sheets {
+		g.Go(func() error {
+			v, err := p.view()
+			if err == nil {
+				drawn[i], err = r.draw(p.file, p.name, v)
+			}
+			return err
+		})
+	}
+	if !r.in.Shared {
+		if r.in.Plan != nil {
+			r.out.Pages["shop.ics"] = plan.Calendar(r.in.Plan, plan.CalendarOptions{Shop: r.in.Shop.Name})
+		}
+		r.out.Pages["feed.atom"], err = r.atom(feed)
+	}
+	if err := errors.Join(err, g.Wait()); err != nil {
 		return err
 	}
-	if err := r.page("fittings.html", "fittings", r.fittingsView()); err != nil {
-		return err
+	for i, p := range sheets {
+		r.out.Pages[p.file] = drawn[i]
 	}
-	if err := r.page("both-ways.html", "bothways", r.bothWaysView()); err != nil {
-		return err
-	}
-	if r.in.Plan != nil {
-		r.out.Pages["shop.ics"] = plan.Calendar(r.in.Plan, plan.CalendarOptions{Shop: r.in.Shop.Name})
-	}
-	r.out.Pages["feed.atom"], err = r.atom(feed)
-	return err
+	return nil
 }
 
 // styles is the one style sheet: the pages' own, and those of the drawings, so
@@ -262,9 +284,14 @@ func styles() ([]byte, error) {
 	return []byte(cutting.SVGStyle + drawing.Style + plan.SheetCSS + string(css)), nil
 }
 
-// page executes a template; every page knows the way back to the top, so that
+func (r *renderer) page(file, name string, v any) (err error) {
+	r.out.Pages[file], err = r.draw(file, name, v)
+	return err
+}
+
+// draw executes a template; every page knows the way back to the top, so that
 // the site works under any path and from a folder.
-func (r *renderer) page(file, name string, v any) error {
+func (r *renderer) draw(file, name string, v any) ([]byte, error) {
 	b := scratch.Get().(*bytes.Buffer)
 	defer scratch.Put(b)
 	b.Reset()
@@ -276,10 +303,18 @@ func (r *renderer) page(file, name string, v any) error {
 		V      any
 	}{strings.Repeat("../", strings.Count(file, "/")), r.in.Shop.Name, r.in.Shared, r.drawnAt(), v}
 	if err := r.t.ExecuteTemplate(b, name+".html", data); err != nil {
-		return fmt.Errorf("drawing %s: %w", file, err)
+		return nil, fmt.Errorf("drawing %s: %w", file, err)
 	}
-	r.out.Pages[file] = bytes.Clone(b.Bytes())
-	return nil
+	return bytes.Clone(b.Bytes()), nil
+}
+
+// part executes a template that is part of a page.
+func (r *renderer) part(name string, v any) (string, error) {
+	b := scratch.Get().(*bytes.Buffer)
+	defer scratch.Put(b)
+	b.Reset()
+	err := r.t.ExecuteTemplate(b, name, v)
+	return b.String(), err
 }
 
 // drawnAt stands at the foot of a page: the day, so that pages do not differ

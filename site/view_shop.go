@@ -3,6 +3,7 @@ package site
 import (
 	"cmp"
 	"fmt"
+	"html/template"
 	"strconv"
 	"strings"
 
@@ -28,7 +29,7 @@ type indexView struct {
 // jobGroup are the jobs of one sort.
 type jobGroup struct {
 	ID, Title string
-	Jobs      []jobCard
+	Jobs      template.HTML // their cards
 }
 
 type jobCard struct {
@@ -48,11 +49,12 @@ type choiceCard struct{ Job, Name, Takes, SetUp, Why, Link string }
 
 type checkCard struct{ Text, Link string }
 
-func (r *renderer) indexView() indexView {
+func (r *renderer) indexView() (indexView, error) {
 	in := r.in
 	v := indexView{Title: in.Shop.Name, BothWays: len(in.BothWays), NoPlan: in.NoPlan, Calendar: in.Plan != nil, Jobs: len(in.Shop.Jobs), Bare: r.bare}
 	names := map[string]string{}
 	groups := []jobGroup{{ID: "going", Title: "Under way"}, {ID: "waiting", Title: "Not begun"}, {ID: "done", Title: "Finished"}}
+	var cards [3]strings.Builder
 	for _, j := range in.Shop.Jobs {
 		names[j.ID] = cmp.Or(j.Name, j.ID)
 		d := r.out.jobs[j.ID]
@@ -69,15 +71,21 @@ func (r *renderer) indexView() indexView {
 		case c.State == job.Waiting:
 			at = 1
 		}
-		groups[at].Jobs = append(groups[at].Jobs, c)
+		if d.card == "" {
+			var err error
+			if d.card, err = r.part("card", c); err != nil {
+				return v, err
+			}
+		}
+		cards[at].WriteString(d.card)
 	}
-	for _, g := range groups {
-		if len(g.Jobs) > 0 {
+	for i, g := range groups {
+		if g.Jobs = template.HTML(cards[i].String()); g.Jobs != "" { //nolint:gosec // drawn by the template
 			v.Groups = append(v.Groups, g)
 		}
 	}
 	if in.Live == nil {
-		return v
+		return v, nil
 	}
 	link := func(job, step string) string { return "jobs/" + job + "/index.html#step-" + step }
 	for _, t := range in.Live.Timers {
@@ -98,7 +106,7 @@ func (r *renderer) indexView() indexView {
 	for _, c := range in.Live.Checks {
 		v.Checks = append(v.Checks, checkCard{Text: c.Text, Link: "jobs/" + c.Job + "/log.html#check-" + c.Check})
 	}
-	return v
+	return v, nil
 }
 
 // noFinish stands in the place of a finish that hangs on a glue that does not

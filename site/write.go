@@ -9,6 +9,7 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"slices"
 	"sort"
 	"strings"
 )
@@ -39,33 +40,23 @@ func Write(dir string, s *Site, open func(path string) ([]byte, error)) (Report,
 		return w.rep, err
 	}
 	w.list = old
-	for _, line := range strings.Split(string(old), "\n") {
-		p, mark, _ := strings.Cut(line, "\t")
-		if p != "" && filepath.IsLocal(filepath.FromSlash(p)) {
-			w.mine[p] = mark
-		}
-	}
-	now := make(map[string]string, len(s.Pages)+len(s.Pictures)+len(s.standing))
+	w.stands = s.standing
+	w.listedBefore(string(old))
+	now := make(map[string]string, len(s.Pages)+len(s.Pictures))
 	paths := s.Pages.Paths()
 	for p := range s.Pictures {
 		if _, page := s.Pages[p]; !page {
 			paths = append(paths, p)
 		}
 	}
-	for p, mark := range s.standing {
-		paths = append(paths, p)
-		now[p] = mark
-		w.mine[p] = mark
-	}
 	sort.Strings(paths)
+	for _, b := range s.standing {
+		w.rep.Same += b.pages
+	}
 	if err := w.claim(paths, s, open); err != nil {
 		return w.rep, err
 	}
 	for _, p := range paths {
-		if _, stands := s.standing[p]; stands {
-			w.rep.Same++
-			continue
-		}
 		if data, page := s.Pages[p]; page {
 			now[p] = ""
 			if err := w.put(p, data); err != nil {
@@ -94,48 +85,105 @@ func Write(dir string, s *Site, open func(path string) ([]byte, error)) (Report,
 			prune(dir, filepath.Dir(full))
 		}
 	}
-	list := listed(paths, now)
-	s.listed(list)
+	list := w.listed(paths, now)
+	s.lines = linesOf(paths, now)
 	if !bytes.Equal(w.list, list) {
 		return w.rep, replace(filepath.Join(dir, manifest), list)
 	}
 	return w.rep, nil
 }
 
-// listed keeps which lines of the list of pages are of which job.
-func (s *Site) listed(list []byte) {
-	s.lines = map[string]string{}
-	all := string(list)
-	for at := 0; at < len(all); {
-		end := at
-		dir := jobFolder(all[at:])
-		for end < len(all) && jobFolder(all[end:]) == dir {
-			end += strings.IndexByte(all[end:], '\n') + 1
+// block are the pages of one job that stand as they are, as the list of pages
+// has them.
+type block struct {
+	dir   string // under jobs/, with its slash
+	lines string
+	pages int
+}
+
+// standing are the pages of the held jobs, in order of their folders.
+func (m *Memory) standing() []block {
+	if m == nil {
+		return nil
+	}
+	out := make([]block, 0, len(m.held))
+	for _, h := range m.held {
+		out = append(out, block{"jobs/" + h.ID + "/", h.Lines, strings.Count(h.Lines, "\n")})
+	}
+	slices.SortFunc(out, func(a, b block) int { return strings.Compare(a.dir, b.dir) })
+	return out
+}
+
+// listedBefore reads what an earlier call has made, but for the pages that
+// stand.
+func (w *pageWriter) listedBefore(list string) {
+	stands := make(map[string]bool, len(w.stands))
+	for _, b := range w.stands {
+		stands[b.dir] = true
+	}
+	dir, skip := "", false
+	for line := range strings.Lines(list) {
+		if dir == "" || !strings.HasPrefix(line, dir) {
+			dir = jobFolder(line)
+			skip = stands[dir]
 		}
-		s.lines[dir] += all[at:end]
-		at = end
+		if skip {
+			continue
+		}
+		p, mark, _ := strings.Cut(strings.TrimSuffix(line, "\n"), "\t")
+		if p != "" && filepath.IsLocal(filepath.FromSlash(p)) {
+			w.mine[p] = mark
+		}
 	}
 }
 
-// jobFolder is the folder under jobs/ that a line begins with, with its slash.
-func jobFolder(line string) string {
-	const jobs = "jobs/"
-	if !strings.HasPrefix(line, jobs) {
-		return ""
+// linesOf are the lines of the list of pages, by job folder.
+func linesOf(paths []string, marks map[string]string) map[string]string {
+	out := map[string]string{}
+	var b []byte
+	for i, p := range paths {
+		dir := jobFolder(p)
+		if b = appendLine(b, p, marks[p]); i+1 == len(paths) || jobFolder(paths[i+1]) != dir {
+			out[dir] += string(b)
+			b = b[:0]
+		}
 	}
-	return line[:len(jobs)+strings.IndexByte(line[len(jobs):], '/')+1]
+	return out
 }
 
-func listed(paths []string, marks map[string]string) []byte {
-	var b bytes.Buffer
+// jobFolder is the folder under jobs/ that a path begins with, with its slash.
+func jobFolder(p string) string {
+	rest, under := strings.CutPrefix(p, "jobs/")
+	if id, _, ok := strings.Cut(rest, "/"); under && ok {
+		return p[:len("jobs/")+len(id)+1]
+	}
+	return ""
+}
+
+func appendLine(b []byte, p, mark string) []byte {
+	b = append(b, p...)
+	if mark != "" {
+		b = append(append(b, '\t'), mark...)
+	}
+	return append(b, '\n')
+}
+
+// listed is the list of pages: those of the paths given, in order, and those
+// that stand.
+func (w *pageWriter) listed(paths []string, marks map[string]string) []byte {
+	b := make([]byte, 0, len(w.list)+1024)
+	stands := w.stands
 	for _, p := range paths {
-		b.WriteString(p)
-		if m := marks[p]; m != "" {
-			b.WriteString("\t" + m)
+		for len(stands) > 0 && stands[0].dir < p {
+			b = append(b, stands[0].lines...)
+			stands = stands[1:]
 		}
-		b.WriteByte('\n')
+		b = appendLine(b, p, marks[p])
 	}
-	return b.Bytes()
+	for _, s := range stands {
+		b = append(b, s.lines...)
+	}
+	return b
 }
 
 // claim lists new pages as this program's own before any is written, so that
@@ -181,7 +229,7 @@ func (w *pageWriter) claim(paths []string, s *Site, open func(path string) ([]by
 		}
 	}
 	sort.Strings(union)
-	w.list = listed(union, w.mine)
+	w.list = w.listed(union, w.mine)
 	return replace(filepath.Join(w.dir, manifest), w.list)
 }
 
@@ -224,6 +272,8 @@ type pageWriter struct {
 	made map[string]bool   // folders that are there
 	rep  Report
 	list []byte // as the list stands on the disk
+
+	stands []block // pages that are not touched
 }
 
 // put writes one file, if it differs.

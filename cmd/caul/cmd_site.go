@@ -9,6 +9,7 @@ import (
 	"os"
 	"path/filepath"
 	"runtime"
+	"runtime/debug"
 	"time"
 
 	"github.com/spf13/cobra"
@@ -75,6 +76,8 @@ func drawSite(ctx context.Context, e *env, shop string, o siteOptions) (string, 
 
 // drawAs draws with what is remembered, and without it where that is spoiled.
 func drawAs(ctx context.Context, e *env, o site.MemoryOptions) (first string, rep site.Report, held int, err error) {
+	defer debug.SetGCPercent(debug.SetGCPercent(400))
+	defer debug.SetMemoryLimit(debug.SetMemoryLimit(200 << 20))
 	for {
 		s, kept, err := site.Recall(o)
 		if err != nil {

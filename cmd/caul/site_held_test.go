@@ -10,6 +10,7 @@ import (
 	"math/rand/v2"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -138,6 +139,15 @@ func TestHeldPagesAreThoseOfAWholeDrawing(t *testing.T) {
 			must(os.WriteFile(filepath.Join(memory, "jobs"), []byte("0123456789012345678901234567890123456789"), 0o600))
 		}, false},
 		{"the feed's texts gone", func() { must(os.RemoveAll(filepath.Join(memory, "feed"))) }, false},
+		{"the list of pages gone", func() { must(os.Remove(filepath.Join(out, ".caul-pages"))) }, true},
+		{"the list of pages spoiled", func() {
+			p := filepath.Join(out, ".caul-pages")
+			b, err := os.ReadFile(p)
+			must(err)
+			lines := strings.Split(strings.TrimSpace(string(b)), "\n")
+			slices.Reverse(lines)
+			must(os.WriteFile(p, []byte("jobs/nothing\njobs/\n\n"+strings.Join(lines[len(lines)/3:], "\n")+"\njobs"), 0o644))
+		}, true},
 		{"a minute later", func() { now = now.Add(time.Minute) }, true},
 		{"a day later", func() { now = now.AddDate(0, 0, 1) }, true},
 		{"three months later", func() { now = now.AddDate(0, 3, 0) }, true},
@@ -154,7 +164,7 @@ func TestHeldPagesAreThoseOfAWholeDrawing(t *testing.T) {
 		}
 		for _, i := range order {
 			x := edits[i]
-			if round > 0 && (strings.HasPrefix(x.what, "a picture gone") || strings.HasPrefix(x.what, "a job ") || x.what == "a page gone" && job != "") {
+			if round > 0 && (strings.HasPrefix(x.what, "a picture gone") || strings.HasPrefix(x.what, "a job") || x.what == "a page gone" && job != "") {
 				continue // once is enough: what it takes away is gone
 			}
 			draw(out, memory)

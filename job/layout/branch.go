@@ -302,7 +302,7 @@ func (b *branch) round(ps []portion) bool {
 	var done set
 	b.sheet = b.sheet[:0]
 	for _, p := range ps {
-		if len(b.sheet) < b.sheets && p.s.and(done).empty() && p.s.count() <= onceMost {
+		if len(b.sheet) < b.sheets && p.s.and(done).empty() && p.s.count() <= onceMost && e.light(p.s) && len(e.fit(p.s)) > 0 {
 			b.sheet = append(b.sheet, p.s)
 			done = done.or(p.s)
 		}
@@ -324,7 +324,7 @@ func (b *branch) round(ps []portion) bool {
 		switch {
 		case at >= 0:
 			b.sheet[at] = b.sheet[at].with(c)
-		case len(b.sheet) < b.sheets:
+		case len(b.sheet) < b.sheets && len(e.fit(set{}.with(c))) > 0:
 			b.sheet = append(b.sheet, set{}.with(c))
 		default:
 			return false

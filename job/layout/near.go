@@ -103,7 +103,7 @@ func (p *onceProof) rest(sheets []set, done set, most int) bool {
 		switch {
 		case at >= 0:
 			p.sheet[at] = p.sheet[at].with(i)
-		case len(p.sheet) < most:
+		case len(p.sheet) < most && len(e.fit(set{}.with(i))) > 0:
 			p.sheet = append(p.sheet, set{}.with(i))
 		default:
 			p.sheet = nil

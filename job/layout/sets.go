@@ -423,15 +423,15 @@ func (e *sets) column(s set) column {
 	return c
 }
 
-// bins makes sheets from sets; together they hold every part just once, but
-// copies of one kind may change places.
+// bins makes sheets from sets that fit; together they hold every part just once,
+// but copies of one kind may change places.
 func (e *sets) bins(found []set) []*bin {
 	in := e.in
 	units := in.unitsOf()
 	var bins []*bin
 	for _, s := range found {
 		b := in.newBin(0, 0)
-		b.roots[0] = e.grow(b, s, e.sizes(s)[0], units)
+		b.roots[0] = e.grow(b, s, e.fit(s)[0], units)
 		in.refresh(b)
 		bins = append(bins, b)
 	}

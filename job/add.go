@@ -75,7 +75,7 @@ func entryStands(jobDir string, e Entry, data []byte) error {
 	if err != nil {
 		return fmt.Errorf("the entry would not read back: %w", err)
 	}
-	if !back.Time.Equal(e.Time.Truncate(time.Second)) || back.Did != e.Did || back.Step != e.Step || back.Entry != e.Entry ||
+	if !back.Time.Equal(e.Time.Truncate(time.Second)) || !back.WrittenAt().Equal(e.WrittenAt().Truncate(time.Second)) || back.Did != e.Did || back.Step != e.Step || back.Entry != e.Entry ||
 		back.Check != e.Check || back.Item != e.Item || back.Qty != e.Qty || back.Minutes != e.Minutes || back.Tap != e.Tap || back.Private != e.Private ||
 		back.Value.Set != e.Value.Set || back.Value.Length != e.Value.Length || len(back.Five) != len(e.Five) || !maps.Equal(back.Clamps, e.Clamps) {
 		return errors.New("the entry would not read back as it was meant; check its words for odd characters")
@@ -88,24 +88,25 @@ func entryStands(jobDir string, e Entry, data []byte) error {
 
 var notName = regexp.MustCompile(`[^\p{L}\p{N}]+`)
 
+// nameWord is a word as it stands in a file name, of at most so many letters.
+func nameWord(s string, most int) string {
+	s = strings.Trim(notName.ReplaceAllString(strings.ToLower(s), "-"), "-")
+	if r := []rune(s); len(r) > most {
+		s = strings.Trim(string(r[:most]), "-")
+	}
+	return s
+}
+
 // EntryName is the file name, without .md, that an entry gets: local time,
 // machine, what was done, and to what.
 func EntryName(e Entry, machine string) string {
-	word := func(s string, most int) string {
-		s = strings.Trim(notName.ReplaceAllString(strings.ToLower(s), "-"), "-")
-		r := []rune(s)
-		if len(r) > most {
-			s = strings.Trim(string(r[:most]), "-")
-		}
-		return s
-	}
-	m := word(machine, 24)
+	m := nameWord(machine, 24)
 	if m == "" {
 		m = "shop"
 	}
 	parts := []string{e.Time.Format("2006-01-02T1504"), m, e.Did}
 	for _, w := range []string{e.Step, e.Check, e.Item} {
-		if w = word(w, 32); w != "" {
+		if w = nameWord(w, 32); w != "" {
 			parts = append(parts, w)
 			break
 		}
@@ -123,6 +124,9 @@ func FormatEntry(e Entry) []byte {
 		}
 	}
 	line("at", e.Time.Format(time.RFC3339))
+	if !e.Written.IsZero() && !e.Written.Equal(e.Time) {
+		line("written", e.Written.Format(time.RFC3339))
+	}
 	line("did", e.Did)
 	line("step", e.Step)
 	line("entry", e.Entry)

@@ -170,6 +170,7 @@ func (s *source) entry(sc *scope) (Entry, bool) {
 	} else {
 		o.get("did")
 	}
+	e.Written = o.instant("written", sc.zone)
 	e.Step = o.str("step")
 	e.Entry = strings.TrimSuffix(o.str("entry"), ".md")
 	e.Check = o.str("check")
@@ -183,7 +184,8 @@ func (s *source) entry(sc *scope) (Entry, bool) {
 		fm.add(fm.at(f), "", "", "a five-cut reading that does not read")
 	}
 	e.Air = o.temp("air", sc)
-	e.Clamps, _ = o.counts("clamps", 0)
+	clamps, named := o.counts("clamps", 0)
+	e.Clamps = clamps
 	e.Item = o.str("item")
 	e.Qty = o.integer("qty", 0, 0, 1_000_000)
 	e.Paid = o.money("paid", sc)
@@ -202,6 +204,15 @@ func (s *source) entry(sc *scope) (Entry, bool) {
 		o.need("item", "name the item of the price book, or the part")
 	case DidAir:
 		o.need("air", "write the temperature, such as `air: 16 C`")
+	}
+	e.places = map[string]Pos{}
+	for _, k := range []string{"step", "check", "item"} {
+		if n := o.keys[k]; n != nil {
+			e.places[k] = fm.at(n)
+		}
+	}
+	for k, n := range named {
+		e.places["clamps/"+k] = fm.at(n)
 	}
 	e.Machine = machineOfName(e.ID, e.Did)
 	e.Text = strings.Trim(strings.ReplaceAll(string(s.data[body:]), "\r\n", "\n"), "\n")

@@ -210,8 +210,9 @@ type Entry struct {
 	File     string // slash path relative to the shop
 	ID       string // file name without .md
 	Time     time.Time
-	Machine  string // who wrote it, from the file name
-	Did      string // see the Did constants
+	Written  time.Time // when it was written down, where that is not Time; see WrittenAt
+	Machine  string    // who wrote it, from the file name
+	Did      string    // see the Did constants
 	Step     string
 	Entry    string // undid: the entry it takes back
 	Check    string
@@ -228,6 +229,8 @@ type Entry struct {
 	Pictures []Picture
 	Tap      string // id of the tap on the bench page that made it, for applying once
 	At       Pos
+
+	places map[string]Pos // where it names a step, a check, an item, a clamp
 }
 
 // Picture is an image a log entry or build.md shows.

@@ -82,7 +82,7 @@ func (j *Job) Doubts(now time.Time) []Doubt {
 	for _, e := range ahead {
 		ds = append(ds, Doubt{Entry: e.At,
 			Text: fmt.Sprintf("%s is dated %s, which has not come yet", e.ID, e.Time.Format(stamp)),
-			Hint: "take it back with `caul undo`, or mend its `at:` by hand, and check the clock of the machine that wrote it"})
+			Hint: "take it back with `caul undo "+e.ID+"`, or mend its `at:` by hand, and check the clock of the machine that wrote it"})
 	}
 	return ds
 }
@@ -145,6 +145,9 @@ type fold struct {
 	doubts []Doubt
 }
 
+// wrong is what to do about an entry that was not meant.
+func wrong(e Entry) string { return "if that is wrong, take it back with `caul undo " + e.ID + "`" }
+
 func (f *fold) doubt(e Entry, hint, format string, args ...any) {
 	f.doubts = append(f.doubts, Doubt{Entry: e.At, Text: fmt.Sprintf(format, args...), Hint: hint})
 }
@@ -193,15 +196,9 @@ func (f *fold) takenBack(es []Entry) map[string]bool {
 var rank = map[State]int{Waiting: 0, Aside: 0, OnBench: 1, InClamps: 2, Curing: 3, Done: 4}
 
 func (f *fold) apply(e Entry) {
-	if e.Check != "" && f.j.Check(e.Check) == nil {
-		f.doubt(e, suggest(e.Check, checkIDs(f.j), "checks"), "%s reads the check %q, which the job does not have", e.ID, e.Check)
-	}
-	if e.Step == "" {
-		return
-	}
+	f.doubts = append(f.doubts, f.j.stranger(&e)...)
 	s := f.states[e.Step]
 	if s == nil {
-		f.doubt(e, suggest(e.Step, f.j.StepIDs(), "steps"), "%s is about the step %q, which the job does not have; it is kept and not counted", e.ID, e.Step)
 		return
 	}
 	switch e.Did {
@@ -215,7 +212,7 @@ func (f *fold) apply(e Entry) {
 	to := map[string]State{DidBegin: OnBench, DidResume: OnBench, DidClamp: InClamps, DidUnclamp: Curing, DidFinish: Done, DidAside: Aside}[e.Did]
 	back := rank[to] < rank[s.State] && to != Aside
 	if back && f.clocksDisagree(e, s) {
-		f.doubt(e, "look at both entries; take back the wrong one with `caul undo`",
+		f.doubt(e, "look at both entries; take back the wrong one with `caul undo ENTRY`",
 			"%s says %q was %s after it was %s by another machine; taken as clocks that disagree", e.ID, e.Step, e.Did, s.State)
 		f.late(e, s)
 		return
@@ -227,7 +224,7 @@ func (f *fold) apply(e Entry) {
 			break
 		}
 		if s.State == Done || s.State == Curing || s.State == InClamps {
-			f.doubt(e, "if that is wrong, take it back with `caul undo`", "%s begins %q again, which was %s; it counts as begun again", e.ID, e.Step, s.State)
+			f.doubt(e, wrong(e), "%s begins %q again, which was %s; it counts as begun again", e.ID, e.Step, s.State)
 			*s = StepState{Step: s.Step, Entries: s.Entries}
 		}
 		if s.Begun.IsZero() {
@@ -237,9 +234,9 @@ func (f *fold) apply(e Entry) {
 	case DidClamp:
 		switch s.State {
 		case InClamps:
-			f.doubt(e, "if it was one clamping, take one of them back with `caul undo`", "%s clamps %q, which is in clamps already; the later time counts", e.ID, e.Step)
+			f.doubt(e, "if it was one clamping, take one of them back with `caul undo ENTRY`", "%s clamps %q, which is in clamps already; the later time counts", e.ID, e.Step)
 		case Done, Curing:
-			f.doubt(e, "if that is wrong, take it back with `caul undo`", "%s clamps %q again, which was %s; it counts as clamped again", e.ID, e.Step, s.State)
+			f.doubt(e, wrong(e), "%s clamps %q again, which was %s; it counts as clamped again", e.ID, e.Step, s.State)
 			*s = StepState{Step: s.Step, Begun: s.Begun, Entries: s.Entries}
 		}
 		if s.Begun.IsZero() {
@@ -279,7 +276,7 @@ func (f *fold) apply(e Entry) {
 		s.Finished, s.State = e.Time, Done
 	case DidAside:
 		if s.State == Done || s.State == InClamps || s.State == Curing {
-			f.doubt(e, "if that is wrong, take it back with `caul undo`", "%s sets %q aside, which was %s; it stays %s", e.ID, e.Step, s.State, s.State)
+			f.doubt(e, wrong(e), "%s sets %q aside, which was %s; it stays %s", e.ID, e.Step, s.State, s.State)
 			return
 		}
 		s.State = Aside

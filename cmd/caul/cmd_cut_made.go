@@ -30,9 +30,11 @@ func runMade(e *env, s *job.Shop, cut *cutting.Cut, o cutOptions) error {
 		return &fault{code: exitUsage, msg: err.Error(), hint: "sheets are numbered as `caul cut` prints them"}
 	}
 	var wrote []string
+	machine := machineName(s.Dir)
 	for _, l := range done.Log {
 		l.Entry.Time = e.now().In(s.Zone)
-		name, err := job.AddEntry(s.Dir, l.Job, l.Entry, machineName(s.Dir))
+		s.Write(&l.Entry, machine, e.now())
+		name, err := job.AddEntry(s.Dir, l.Job, l.Entry, machine)
 		if err != nil {
 			return err
 		}

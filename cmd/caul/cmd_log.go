@@ -59,7 +59,7 @@ func newLogCommands(e *env) []*cobra.Command {
 		}},
 		{use: "aside STEP", short: "set a step aside", did: job.DidAside, step: true},
 		{use: "take-up STEP", short: "take up again a step that was set aside", did: job.DidResume, step: true},
-		{use: "undo", short: "take back the newest entry", did: job.DidUndo, args: cobra.NoArgs, find: newestJob, fill: fillUndo},
+		{use: "undo [ENTRY]", short: "take back the last entry this machine wrote, or the one that is named", did: job.DidUndo, args: cobra.MaximumNArgs(1), find: undoJob, fill: fillUndo},
 		{use: "note [TEXT...]", short: "write a note into a job's log", did: job.DidNote, args: cobra.ArbitraryArgs, check: checkNote, find: benchJob, fill: fillNote, flags: func(c *cobra.Command, o *logOptions) {
 			c.Flags().BoolVar(&o.private, "private", false, "never goes out with a shared build")
 			c.Flags().StringSliceVar(&o.picture, "picture", nil, "a picture `file` to keep with the note")
@@ -163,13 +163,15 @@ func runLog(ctx context.Context, e *env, v logVerb, args []string, o logOptions)
 	if o.at == "" {
 		en.Time = inOrder(s, en.Time)
 	}
+	machine := machineName(s.Dir)
+	s.Write(&en, machine, e.now())
 	looks := plan.Looks(s, j, en)
 	if last, ahead := s.LogAhead(e.now()); ahead && o.at == "" {
 		looks = append(looks, fmt.Sprintf("this machine's clock says %s, and the log goes on to %s: set the clock, and mend `at:` in the entry, or give --at",
 			en.Time.Format("Mon 2 Jan 2006 15:04"), last.In(zoneOf(s)).Format("Mon 2 Jan 2006 15:04")))
 	}
 	before, _ := plan.At(s, e.now(), 0, nil)
-	file, err := job.AddEntry(s.Dir, j.ID, en, machineName(s.Dir))
+	file, err := job.AddEntry(s.Dir, j.ID, en, machine)
 	if err != nil {
 		return err
 	}

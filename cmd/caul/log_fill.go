@@ -14,40 +14,68 @@ import (
 	"caul/job/proof"
 )
 
-func fillUndo(_ *env, _ *job.Shop, j *job.Job, en *job.Entry, _ []string, _ logOptions) error {
-	if es := j.Counting(); len(es) > 0 {
-		last := es[len(es)-1]
+// fillUndo takes back the entry that is named, else the last one that this
+// machine wrote: what another machine wrote since is not meant, and clocks play
+// no part.
+func fillUndo(_ *env, s *job.Shop, j *job.Job, en *job.Entry, args []string, _ logOptions) error {
+	if len(args) > 0 {
+		id := entryID(args[0])
+		x := entryOf(j, id)
+		if j.TakenBack()[id] {
+			return &fault{code: exitUsage, msg: fmt.Sprintf("%s is taken back already", id), hint: "`caul now` says where things stand"}
+		}
+		en.Entry, en.Step = x.ID, x.Step
+		return nil
+	}
+	machine := machineName(s.Dir)
+	if _, last := job.LastWritten([]*job.Job{j}, machine); last != nil {
 		en.Entry, en.Step = last.ID, last.Step
 		return nil
+	}
+	if _, last := job.LastWritten([]*job.Job{j}, ""); last != nil {
+		return &fault{code: exitUsage, msg: fmt.Sprintf("this machine, %s, wrote nothing into the log of %s that could be taken back", machine, j.ID),
+			hint: fmt.Sprintf("the last entry there is another's: `caul undo %s/%s` takes it back", j.ID, last.ID)}
 	}
 	return &fault{code: exitUsage, msg: fmt.Sprintf("nothing in the log of %s to take back", j.ID), hint: "`caul now` says where things stand"}
 }
 
-// takenBack says in words what an entry was that is taken back.
-func takenBack(s *job.Shop, j *job.Job, id string) *tookBack {
+// entryID is the name of an entry as it may be given: alone, behind its job, or
+// as the path of its file.
+func entryID(arg string) string {
+	return strings.TrimSuffix(path.Base(strings.ReplaceAll(arg, "\\", "/")), ".md")
+}
+
+func entryOf(j *job.Job, id string) *job.Entry {
 	for i := range j.Log {
-		x := &j.Log[i]
-		if x.ID != id {
-			continue
+		if j.Log[i].ID == id {
+			return &j.Log[i]
 		}
-		t := &tookBack{Entry: x.ID, Did: x.Did, Step: x.Step, At: x.Time}
-		about := x.Item
-		if st := j.Step(x.Step); st != nil {
-			about = stepName(st)
-		} else if c := j.Check(x.Check); c != nil {
-			about = c.Measure
-		}
-		t.Text = x.Did
-		if about != "" {
-			t.Text += " " + about
-		}
-		if line, _, _ := strings.Cut(x.Text, "\n"); x.Did == job.DidNote && line != "" {
-			t.Text += fmt.Sprintf(" %q", cutShort(line, 50))
-		}
-		t.Text += fmt.Sprintf(", %s (%s)", x.Time.In(zoneOf(s)).Format("Mon 2 Jan 15:04"), j.ID)
-		return t
 	}
 	return nil
+}
+
+// takenBack says in words what an entry was that is taken back.
+func takenBack(s *job.Shop, j *job.Job, id string) *tookBack {
+	x := entryOf(j, id)
+	if x == nil {
+		return nil
+	}
+	t := &tookBack{Entry: x.ID, Did: x.Did, Step: x.Step, At: x.Time}
+	about := x.Item
+	if st := j.Step(x.Step); st != nil {
+		about = stepName(st)
+	} else if c := j.Check(x.Check); c != nil {
+		about = c.Measure
+	}
+	t.Text = x.Did
+	if about != "" {
+		t.Text += " " + about
+	}
+	if line, _, _ := strings.Cut(x.Text, "\n"); x.Did == job.DidNote && line != "" {
+		t.Text += fmt.Sprintf(" %q", cutShort(line, 50))
+	}
+	t.Text += fmt.Sprintf(", %s (%s)", x.Time.In(zoneOf(s)).Format("Mon 2 Jan 15:04"), j.ID)
+	return t
 }
 
 func stepName(st *job.Step) string {

@@ -196,14 +196,57 @@ func hasState(j *job.Job, want job.State) bool {
 	return false
 }
 
-// newestJob is the job last written to, where none is named.
-func newestJob(s *job.Shop, _ []string, o logOptions) (*job.Job, error) {
+// undoJob is the job of the entry that is named, else the one that this machine
+// wrote to last.
+func undoJob(s *job.Shop, args []string, o logOptions) (*job.Job, error) {
+	if len(args) > 0 {
+		return namedEntryJob(s, args[0], o)
+	}
 	if o.jobID == "" {
-		if j := newest(s); j != nil {
+		if j, _ := job.LastWritten(s.Jobs, machineName(s.Dir)); j != nil {
+			return j, nil
+		}
+		if j, _ := job.LastWritten(s.Jobs, ""); j != nil {
 			return j, nil
 		}
 	}
 	return findJob(s, o.jobID)
+}
+
+// namedEntryJob is the job whose log has an entry, given as ENTRY, JOB/ENTRY or
+// the path of its file.
+func namedEntryJob(s *job.Shop, arg string, o logOptions) (*job.Job, error) {
+	id, of := entryID(arg), o.jobID
+	parts := strings.Split(strings.ReplaceAll(arg, "\\", "/"), "/")
+	for _, p := range parts[:len(parts)-1] {
+		if of == "" && s.Job(p) != nil {
+			of = p
+		}
+	}
+	var hits []*job.Job
+	var full, plain []string
+	for _, j := range s.Jobs {
+		if of != "" && j.ID != of {
+			continue
+		}
+		for i := range j.Log {
+			full, plain = append(full, j.ID+"/"+j.Log[i].ID), append(plain, j.Log[i].ID)
+		}
+		if entryOf(j, id) != nil {
+			hits = append(hits, j)
+		}
+	}
+	switch {
+	case len(hits) == 1:
+		return hits[0], nil
+	case len(hits) > 1:
+		return nil, &fault{code: exitUsage, msg: fmt.Sprintf("more than one job has an entry %q", id), hint: fmt.Sprintf("say which, as %s/%s", hits[0].ID, id)}
+	}
+	hint := "an entry is named as its file under the job's log/ is"
+	if i := slices.Index(plain, job.Nearest(id, plain)); i >= 0 {
+		hint = fmt.Sprintf("did you mean %s?", full[i])
+	}
+	return nil, &fault{code: exitUsage, msg: fmt.Sprintf("no entry %q in the log", id), hint: hint}
 }
 
 // newest is the job whose log has the newest entry that counts, or nil.

@@ -2,6 +2,7 @@ package plan
 
 import (
 	"fmt"
+	"slices"
 	"time"
 
 	"caul/job"
@@ -94,7 +95,13 @@ func newWorld(shop *job.Shop, now time.Time, pick []string) (*world, error) {
 // readJob turns the folded log into instants.
 func (w *world) readJob(jv *jobView) error {
 	states, _ := jv.job.States()
-	for _, d := range jv.job.Doubts(w.now) {
+	doubts := jv.job.Doubts(w.now)
+	for _, d := range w.shop.Strangers(jv.job) {
+		if !slices.Contains(doubts, d) {
+			doubts = append(doubts, d)
+		}
+	}
+	for _, d := range doubts {
 		s := d.Text
 		if p := posWords(d.Entry); p != "" {
 			s = p + ": " + s

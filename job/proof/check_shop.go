@@ -39,6 +39,15 @@ func (c *checker) clampsThere() {
 	}
 }
 
+// logNames finds names in the log that nothing bears: what such an entry says
+// counts for nothing, and a slip of the pen would not be seen.
+func (c *checker) logNames() {
+	c.proof.Checked += len(c.job.Log)
+	for _, d := range c.shop.Strangers(c.job) {
+		c.say("log-names", Look, "", d.Entry, d.Text, strings.TrimSpace(d.Hint+" mend the entry by hand, or take it back with `caul undo ENTRY`"))
+	}
+}
+
 // glueUpArea finds glue-ups of which nobody said where their parts meet: how
 // much glue, how many clamps and whether it closes in time stay unknown.
 func (c *checker) glueUpArea() {

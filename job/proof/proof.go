@@ -45,6 +45,7 @@ func Check(s *job.Shop, o Options) *Proof {
 		c.order()
 		c.truth(o.Now)
 		c.kerfs()
+		c.logNames()
 	}
 	if p.Checked > 0 { // there is a job with something in it
 		(&checker{shop: s, job: &job.Job{}, u: s.Units.Length, proof: p, said: map[string]bool{}}).shopKinds()

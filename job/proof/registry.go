@@ -29,6 +29,7 @@ func Rules() []Rule {
 		{"hardware-without-step", Look, "no step fits a piece of hardware"},
 		{"hole-for-screw", Look, "a clearance or pilot hole is not what its screw wants"},
 		{"leaves-part", Stop, "a cut lies outside the part"},
+		{"log-names", Look, "a log entry names a step, check, part or clamp that is not there"},
 		{"mates-line-up", Stop, "the holes of two mating parts do not line up"},
 		{"metal-in-cut", Stop, "a cut runs through metal"},
 		{"no-stock", Stop, "no piece of a part's stock is large enough for it"},

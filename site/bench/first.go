@@ -257,23 +257,21 @@ func (s *Server) last(shop *job.Shop) *lastView {
 	var best *lastView
 	var at time.Time
 	for _, j := range shop.Jobs {
-		e := lastEntry(j)
-		if e == nil || s.cfg.Now().Sub(e.Time) > lastFor || !e.Time.After(at) {
+		e := s.lastEntry(j)
+		if e == nil || s.cfg.Now().Sub(e.WrittenAt()) > lastFor || !e.WrittenAt().After(at) {
 			continue
 		}
-		at = e.Time
+		at = e.WrittenAt()
 		best = &lastView{Job: j.ID, Entry: e.ID, What: entryWords(j, e), At: e.Time.In(zone(shop)).Format("15:04")}
 	}
 	return best
 }
 
-// lastEntry is the newest entry of a job that is not taken back yet.
-func lastEntry(j *job.Job) *job.Entry {
-	es := j.Counting()
-	if len(es) == 0 {
-		return nil
-	}
-	return &es[len(es)-1]
+// lastEntry is the entry of a job that this machine wrote last and that is not
+// taken back yet.
+func (s *Server) lastEntry(j *job.Job) *job.Entry {
+	_, e := job.LastWritten([]*job.Job{j}, s.cfg.Machine)
+	return e
 }
 
 // entryWords says what an entry tells.

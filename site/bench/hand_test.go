@@ -100,8 +100,8 @@ func TestFilesByHand(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if e := lastEntry(sh.Job("torsion-table")); e.Text != "hello" {
-		t.Errorf("the tap's note is %q", e.Text)
+	if e := s.lastEntry(sh.Job("torsion-table")); e == nil || e.Text != "hello" {
+		t.Errorf("the last entry is %+v", e)
 	}
 }
 

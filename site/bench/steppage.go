@@ -103,7 +103,7 @@ func (s *Server) step(w http.ResponseWriter, r *http.Request) {
 	for id, r := range newest {
 		v.Readings[id] = &readView{r.Text, r.Shim, dayTime(r.At, zone(shop)), r.True}
 	}
-	if e := lastEntry(j); e != nil && s.cfg.Now().Sub(e.Time) <= lastFor {
+	if e := s.lastEntry(j); e != nil && s.cfg.Now().Sub(e.WrittenAt()) <= lastFor {
 		v.Last = &lastView{Job: j.ID, Entry: e.ID, What: entryWords(j, e), At: dayTime(e.Time, zone(shop))}
 	}
 	s.show(w, r, "step", stepName(st), v)

@@ -163,6 +163,7 @@ func (s *Server) apply(w http.ResponseWriter, r *http.Request, t tapRequest, bef
 	more, err := before()
 	if err == nil {
 		e.Text = strings.TrimSpace(e.Text + more)
+		stood.Write(&e, s.cfg.Machine, s.cfg.Now())
 		e.File, err = job.AddEntry(s.cfg.Dir, j.ID, e, s.cfg.Machine)
 	}
 	if err != nil {
@@ -289,7 +290,7 @@ func (s *Server) entry(t tapRequest) (job.Entry, *job.Job, error) {
 }
 
 // takeBack finds the entry an undo means: the one the device made by a tap of
-// its own, the one the page showed, or the newest.
+// its own, the one the page showed, or the last that this machine wrote.
 func (s *Server) takeBack(j *job.Job, t tapRequest, e *job.Entry) error {
 	void := j.TakenBack()
 	want := t.Entry
@@ -304,19 +305,23 @@ func (s *Server) takeBack(j *job.Job, t tapRequest, e *job.Entry) error {
 			return errorOf("never-kept")
 		}
 	}
-	for i := len(j.Log) - 1; i >= 0; i-- {
-		x := j.Log[i]
-		if x.Did == job.DidUndo || want != "" && x.ID != want {
-			continue
-		}
-		if void[x.ID] {
-			if want != "" {
-				return errorOf("is-undone")
-			}
-			continue
+	if want == "" {
+		x := s.lastEntry(j)
+		if x == nil {
+			return errorOf("no-undo")
 		}
 		e.Entry, e.Step = x.ID, x.Step
 		return nil
+	}
+	for _, x := range j.Log {
+		switch {
+		case x.Did == job.DidUndo || x.ID != want:
+		case void[x.ID]:
+			return errorOf("is-undone")
+		default:
+			e.Entry, e.Step = x.ID, x.Step
+			return nil
+		}
 	}
 	return errorOf("no-undo")
 }

@@ -299,6 +299,7 @@ func (m *maker) log() error {
 		perDay[day]++
 		y, mo, d := e.Time.Date()
 		e.Time = time.Date(y, mo, d, 12, perDay[day], 0, 0, time.UTC)
+		e.Written = time.Time{} // a shared build tells no hours
 		e.Paid, e.Minutes, e.Tap, e.Machine = nil, 0, "", ""
 		file := fmt.Sprintf("%s/log/%s.md", m.j.Dir, job.EntryName(e, "build"))
 		for i := 2; m.files[file] != nil; i++ {

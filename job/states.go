@@ -82,7 +82,7 @@ func (j *Job) Doubts(now time.Time) []Doubt {
 	for _, e := range ahead {
 		ds = append(ds, Doubt{Entry: e.At,
 			Text: fmt.Sprintf("%s is dated %s, which has not come yet", e.ID, e.Time.Format(stamp)),
-			Hint: "take it back with `caul undo "+e.ID+"`, or mend its `at:` by hand, and check the clock of the machine that wrote it"})
+			Hint: "take it back with `caul undo " + e.ID + "`, or mend its `at:` by hand, and check the clock of the machine that wrote it"})
 	}
 	return ds
 }

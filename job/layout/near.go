@@ -9,11 +9,11 @@ package layout
 // formulation with additional cuts", Mathematical Programming 115 (2008)).
 
 const (
-	nearHope  = 12     // a sheet may be short of the best by so many hundredths for hope,
-	nearGap   = 5      // and by so many for patterns to be listed
-	nearMost  = 20_000 // patterns listed
-	nearFit   = 12     // copies of a set that is tried whole
-	nearTimes = 2      // work for the list against the work done before
+	nearHope = 12     // a sheet may be short of the best by so many hundredths for hope,
+	nearGap  = 5      // and by so many for patterns to be listed
+	nearMost = 20_000 // patterns listed
+	nearFit  = 12     // copies of a set that is tried whole
+	nearWork = 2      // the part of the work done before that the list may take
 )
 
 // near looks for a layout on so many sheets among the patterns worth enough, or
@@ -26,11 +26,17 @@ func (p *onceProof) near(sheets int) verdict {
 	if p.hope != nil {
 		p.hope()
 	}
-	if p.exact < onceFew+2 || least < p.top/100*(100-p.gap) {
+	short := p.top - least
+	if p.exact < onceFew+2 || short > p.gap {
 		return unknown
 	}
 	full, ok := p.worthwhile(least)
 	if !ok {
+		// Too many are too many at last; too much work may be less when the gap is smaller.
+		p.gap = short / 3 * 2
+		if len(full) > nearMost {
+			p.gap = -1
+		}
 		return unknown
 	}
 	e := p.e
@@ -62,22 +68,21 @@ func (p *onceProof) near(sheets int) verdict {
 // within one of them but for copies of no value. It says whether the work
 // sufficed.
 func (p *onceProof) worthwhile(least int64) ([]set, bool) {
-	over, most := p.over, p.ops()*(1+nearTimes)
-	p.over = func(ops int64) bool { return ops > most || over(ops) }
+	over, most, known := p.over, p.ops()+p.ops()/nearWork, len(p.e.all)
+	p.over = func(ops int64) bool {
+		return ops > most || len(p.e.all) > known+min(known, onceSets/4) || over(ops)
+	}
 	defer func() { p.over = over }()
 	p.prepare(p.values)
 	p.start(nearMost + 1)
 	p.floor = least - 1
-	if _, ok := p.walk(0, 0, set{}, 0); !ok || len(p.found) > nearMost {
-		p.found = p.found[:0]
-		return nil, false
-	}
+	_, ok := p.walk(0, 0, set{}, 0)
 	full := make([]set, len(p.found))
 	for i, f := range p.found {
 		full[i] = f.s
 	}
 	p.found = p.found[:0]
-	return full, true
+	return full, ok && len(full) <= nearMost
 }
 
 // rest puts the copies of no value in, and says whether that makes a layout.

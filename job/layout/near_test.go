@@ -30,12 +30,12 @@ func TestNearAgainstEverything(t *testing.T) {
 		o := in.newOnce(never)
 		o.exact = 1 + r.IntN(3)
 		q := o.newProof(nil)
-		q.gap = 0 // not before the values are those of the end
+		q.gap = -1 // not before the values are those of the end
 		if q.exceed(len(want)) != nil {
 			t.Fatalf("list %d: %d sheets do, and are refuted", seed, len(want))
 		}
-		q.gap = 100
 		for k := max(len(want)-1, 1); k <= len(want); k++ {
+			q.gap = 1 << 40
 			v := q.near(k)
 			if told[v]++; v == refuted && k == len(want) || v == reached && k < len(want) {
 				t.Fatalf("list %d: %d sheets do, told %d of %d: %+v", seed, len(want), v, k, p)

@@ -373,7 +373,7 @@ type onceProof struct {
 	top    int64  // no sheet is worth more
 	sheet  []set  // of a layout, where one was found
 	hope   func() // called when the answer is near
-	gap    int64  // see nearGap
+	gap    int64  // by how much a sheet may be short of the best for patterns to be listed
 }
 
 // newProof starts from patterns that are known, cut down to the copies
@@ -386,7 +386,7 @@ func (o *once) newProof(known []pattern) *onceProof {
 		b = append(b, float64(len(in.kinds[i].parts))+1e-7*float64(i*7919%101))
 		sign, cost = append(sign, 1), append(cost, 4)
 	}
-	p := &onceProof{once: o, from: onceCut, gap: nearGap, lp: newMaster(b, sign, cost), values: make([]int64, len(in.kinds))}
+	p := &onceProof{once: o, from: onceCut, gap: dualScale / 100 * nearGap, lp: newMaster(b, sign, cost), values: make([]int64, len(in.kinds))}
 	for i := range in.kinds {
 		p.lp.add(column{rows: []int32{int32(i)}, vals: []float64{-1}})
 	}

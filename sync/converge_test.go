@@ -245,9 +245,12 @@ func newWorld(t testing.TB, root string, sd uint64) *world {
 func (w *world) run(steps int) {
 	for range steps {
 		m := w.machines[w.r.IntN(len(w.machines))]
-		switch w.r.IntN(6) {
+		switch w.r.IntN(7) {
 		case 0:
 			m.trouble()
+		case 6:
+			m.byGit()
+			w.paranoid(m)
 		case 1:
 			var only []string
 			if w.r.IntN(2) == 0 {
@@ -272,8 +275,8 @@ func (w *world) run(steps int) {
 	}
 }
 
-// Any number of machines, meeting at any folders in any order, with clocks off by days, kills, power cuts, full disks and pulled
-// sticks in between, end with the same files, and nothing that was written is lost.
+// Any number of machines, meeting at any folders in any order, with clocks off by days, kills, power cuts, full disks, pulled
+// sticks, and commits and merges that the git program made by hand in between, end with the same files, and nothing that was written is lost.
 func TestConvergence(t *testing.T) {
 	first := *seed
 	if first == 0 {

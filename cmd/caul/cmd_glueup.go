@@ -129,6 +129,7 @@ func glueUpText(e *env, s *job.Shop, g *plan.GlueUpSheet) string {
 		fit += ": does not fit"
 	}
 	row("time", fit)
+	row("hands", g.Hands)
 	if len(sh.Slower) > 0 && !sh.Fits {
 		row("slower glues", kindNames(sh.Slower))
 	}
@@ -143,6 +144,13 @@ func glueUpText(e *env, s *job.Shop, g *plan.GlueUpSheet) string {
 			who = "chosen here"
 		}
 		row(who, strings.Join(g.Take, ", "))
+	}
+	if len(g.Take) > 0 && g.Jaws > 0 {
+		over := ""
+		if g.Cauled {
+			over = " and its cauls"
+		}
+		row("jaws", fmt.Sprintf("stand %s apart over the joint%s", measure.FormatUnit(g.Jaws.Round(u), u), over))
 	}
 	if len(sh.Positions) > 0 {
 		var at []string

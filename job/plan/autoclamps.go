@@ -33,27 +33,35 @@ func autoClamps(shop *job.Shop, j *job.Job, up *job.GlueUp, k *glue.Kind) map[st
 }
 
 // usableClamps are the kinds of clamp that reach over a joint, or where none
-// does, all that press.
+// does, those that press and open furthest.
 func usableClamps(shop *job.Shop, j *job.Job, up *job.GlueUp) []job.Clamp {
-	b, _ := BondOf(j, up)
-	var press, reach []job.Clamp
+	apart, _ := jawsApart(j, up)
+	var longest, reach []job.Clamp
 	for _, c := range shop.Clamps {
 		if c.Kind == "spring" || c.Kind == "band" || c.Qty == 0 {
 			continue
 		}
-		press = append(press, c)
-		if !c.Opening.Set || c.Opening.Length >= reachOver(b, up) {
+		if reaches(&c, apart) {
 			reach = append(reach, c)
+		}
+		if len(longest) > 0 && c.Opening.Length > longest[0].Opening.Length {
+			longest = longest[:0]
+		}
+		if len(longest) == 0 || c.Opening.Length == longest[0].Opening.Length {
+			longest = append(longest, c)
 		}
 	}
 	if len(reach) > 0 {
 		return reach
 	}
-	return press
+	return longest
 }
 
-// reachOver is how far a clamp's jaws stand apart over a joint and its cauls.
-func reachOver(b Bond, up *job.GlueUp) measure.Length { return b.ToLine*2 + up.Caul.Length*2 }
+// reaches says whether a kind of clamp opens so far; where its opening is not
+// known, it is taken to.
+func reaches(c *job.Clamp, apart measure.Length) bool {
+	return !c.Opening.Set || c.Opening.Length >= apart
+}
 
 // workWith works out the sheet with some kinds of clamp, as many as given or
 // as there are.

@@ -13,20 +13,23 @@ import (
 
 // GlueUpSheet is one glue-up of a job worked out for an hour.
 type GlueUpSheet struct {
-	Job   string      `json:"job"`
-	Step  string      `json:"step"`
-	Name  string      `json:"name"`
-	Glue  string      `json:"glue"`
-	Class string      `json:"class,omitempty"` // water resistance, EN 204
-	At    time.Time   `json:"at"`
-	Bond  string      `json:"bond"`  // how the area was found, in words
-	Lines int         `json:"lines"` // glue lines, reckoned as one behind the other between the same jaws
-	Parts []string    `json:"parts"` // for the dry fit
-	Place string      `json:"place,omitempty"`
-	Auto  bool        `json:"auto"`   // the clamps are chosen here: the job says `clamps: auto`
-	Take  []string    `json:"clamps"` // which of the shop's clamps
-	Sheet *glue.Sheet `json:"sheet"`
-	Why   string      `json:"why"` // how the air made the waits what they are
+	Job    string         `json:"job"`
+	Step   string         `json:"step"`
+	Name   string         `json:"name"`
+	Glue   string         `json:"glue"`
+	Class  string         `json:"class,omitempty"` // water resistance, EN 204
+	At     time.Time      `json:"at"`
+	Bond   string         `json:"bond"`  // how the area was found, in words
+	Lines  int            `json:"lines"` // glue lines, reckoned as one behind the other between the same jaws
+	Parts  []string       `json:"parts"` // for the dry fit
+	Place  string         `json:"place,omitempty"`
+	Auto   bool           `json:"auto"`             // the clamps are chosen here: the job says `clamps: auto`
+	Take   []string       `json:"clamps"`           // which of the shop's clamps
+	Jaws   measure.Length `json:"jaws,omitempty"`   // how far the jaws stand apart, where the job says what lies behind what
+	Cauled bool           `json:"cauled,omitempty"` // with a caul on both sides between them
+	Hands  string         `json:"hands"`            // where the time to spread and to close is from
+	Sheet  *glue.Sheet    `json:"sheet"`
+	Why    string         `json:"why"` // how the air made the waits what they are
 }
 
 // Hands-on minutes for spreading and closing where the job does not say:
@@ -64,6 +67,8 @@ func GlueSheet(shop *job.Shop, j *job.Job, step *job.Step, at time.Time) (*GlueU
 	if up.Auto && !g.k.Clamp.None() {
 		take = autoClamps(shop, j, up, g.k)
 	}
+	apart, sure := jawsApart(j, up)
+	var short []string
 	for _, c := range shop.Clamps {
 		n, named := take[c.ID]
 		if !named && len(take) > 0 {
@@ -72,8 +77,13 @@ func GlueSheet(shop *job.Shop, j *job.Job, step *job.Step, at time.Time) (*GlueU
 		if !named {
 			n = c.Qty
 		}
-		if up.Auto || !c.Opening.Set || c.Opening.Length >= reachOver(b, up) {
+		if reaches(&c, apart) {
 			own(&ask, c, min(n, c.Qty))
+		} else if named && n > 0 {
+			own(&ask, c, min(n, c.Qty)) // who wrote them down knows the joint
+			if sure || up.Auto {
+				short = append(short, tooShort(shop, &c, apart, sure))
+			}
 		}
 	}
 	s, err := glue.Work(ask)
@@ -81,7 +91,10 @@ func GlueSheet(shop *job.Shop, j *job.Job, step *job.Step, at time.Time) (*GlueU
 		return nil, fmt.Errorf("%s: %w", posWords(up.At), err)
 	}
 	out := &GlueUpSheet{Job: j.ID, Step: step.ID, Name: cmp.Or(step.Name, step.ID), Glue: g.k.Name, Class: g.k.Class, At: at,
-		Bond: b.Words, Lines: b.Lines, Auto: up.Auto, Place: up.Place, Sheet: s, Why: s.ClampsOff.Why(a.scale)}
+		Bond: b.Words, Lines: b.Lines, Auto: up.Auto, Place: up.Place, Hands: handsWords(step), Sheet: s, Why: s.ClampsOff.Why(a.scale)}
+	if sure {
+		out.Jaws, out.Cauled = apart, up.Caul.Length > 0
+	}
 	for _, id := range up.Joins {
 		if p := j.Part(id); p != nil {
 			out.Parts = append(out.Parts, fmt.Sprintf("%d %s", p.Qty, cmp.Or(p.Name, p.ID)))
@@ -92,6 +105,7 @@ func GlueSheet(shop *job.Shop, j *job.Job, step *job.Step, at time.Time) (*GlueU
 			out.Take = append(out.Take, fmt.Sprintf("%d %s", n, cmp.Or(c.Name, c.ID)))
 		}
 	}
+	s.Warnings = append(s.Warnings, short...)
 	s.Warnings = append(s.Warnings, s.ClampsOff.Warnings(a.scale)...)
 	return out, nil
 }
@@ -103,6 +117,17 @@ func handsFor(step *job.Step) (spread, closing measure.Span) {
 		return t * spreadShare / (spreadShare + closeShare), t * closeShare / (spreadShare + closeShare)
 	}
 	return step.Takes * spreadShare / allShares, step.Takes * closeShare / allShares
+}
+
+// handsWords says where handsFor has its time from.
+func handsWords(step *job.Step) string {
+	if t := step.GlueUp.Spread; t > 0 {
+		return fmt.Sprintf("`spread: %v`: two thirds to spread, a third to close", t)
+	}
+	if step.Takes <= 0 {
+		return "not counted: the step says nowhere what it `takes:`, and its glue-up has no `spread:`"
+	}
+	return fmt.Sprintf("reckoned: two fifths of `takes: %v` to spread, one fifth to close; once you have timed it, write `spread:`, the time for both", step.Takes)
 }
 
 // OpenTime is how long the glue of a joint stays open in the shop's air of an

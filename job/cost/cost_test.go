@@ -93,6 +93,8 @@ func TestByHand(t *testing.T) {
 	require.Equal(t, usd(191), s.Worth)
 	// into the jig: what of the pack is not left (408), and 6 off the shelf at 599/50 each (71.88)
 	require.Equal(t, usd(408+72), s.Used)
+	require.Equal(t, usd(72), b.Had)
+	require.Contains(t, Text(b, 60), "  of that, from the shelf or there already          0.72 USD\n")
 	g := line(b, "white-glue")
 	require.Equal(t, []any{"105 ml", 1, usd(550), "145 ml"}, []any{g.Need, g.Packs, g.Cost, g.Left})
 	o := line(b, "oil")
@@ -116,6 +118,22 @@ func TestByHand(t *testing.T) {
 	require.Equal(t, usd(550), line(one, "white-glue").Cost)
 	require.Contains(t, strings.Join(one.Warn, "\n"), "white-glue is not to be had at yard")
 	t.Log("\n" + Text(b, 80) + "\n" + BuyText(b, 40))
+}
+
+// What comes off the shelf and has no price cannot be counted into the jig: it
+// is told, not left out in silence.
+func TestOnTheShelfWithoutAPrice(t *testing.T) {
+	shop := bench()
+	shop.Shelf = append(shop.Shelf, job.Shelf{Item: "knob", Qty: 5})
+	b := makeBill(t, shop, Options{})
+	require.Empty(t, b.Missing)
+	require.Equal(t, usd(72), b.Had)
+	require.Contains(t, strings.Join(b.Warn, "\n"), "counts as nothing: knob; write what it costs today in prices.yaml")
+	// at 1.50 each two of the five are 3.00
+	shop.Prices.Items = append(shop.Prices.Items, job.Price{Item: "knob", Supplier: "yard", Pack: 1, Price: usd(150)})
+	b = makeBill(t, shop, Options{})
+	require.Equal(t, usd(72+300), b.Had)
+	require.NotContains(t, strings.Join(b.Warn, "\n"), "counts as nothing")
 }
 
 func TestLogged(t *testing.T) {

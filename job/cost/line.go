@@ -15,6 +15,8 @@ import (
 // today, by the unit.
 func (m *maker) lines() {
 	m.bill.Offcuts = measure.Money{Code: m.bill.Currency}
+	m.bill.Had = measure.Money{Code: m.bill.Currency}
+	var worthless []string
 	for _, w := range m.wants {
 		zero := measure.Money{Code: m.bill.Currency}
 		l := Line{Item: w.item, Kind: w.kind, Need: w.need.String(), Each: zero, Cost: zero, Used: zero, Worth: zero,
@@ -43,7 +45,13 @@ func (m *maker) lines() {
 			m.bill.Offcuts = m.plus(m.bill.Offcuts, off)
 		}
 		used := m.plus(measure.Money{Minor: w.total, Code: m.bill.Currency}, measure.Money{Minor: -worth.Minor, Code: worth.Code})
-		used = m.plus(used, m.byUnit(w, m.notBought(w)))
+		had := m.notBought(w)
+		if had.v.Sign() > 0 && len(w.offers) == 0 {
+			worthless = append(worthless, w.item)
+		}
+		value := m.byUnit(w, had)
+		m.bill.Had = m.plus(m.bill.Had, value)
+		used = m.plus(used, value)
 		l.Left = w.leftText(bought.less(w.buy))
 		if len(w.picks) == 0 {
 			l.Used, l.Worth = used, worth
@@ -64,6 +72,9 @@ func (m *maker) lines() {
 			k.Each.Minor, k.Cost.Minor = p.offer.each(p.n), p.offer.cost(p.n)
 			m.bill.Buy = append(m.bill.Buy, k)
 		}
+	}
+	if len(worthless) > 0 {
+		m.warn("what goes into the jig from the shelf, or is there already, has no price and counts as nothing: %s; write what it costs today in prices.yaml", strings.Join(worthless, ", "))
 	}
 }
 

@@ -143,6 +143,9 @@ func Text(b *Bill, width int) string {
 		w.prices(b)
 	}
 	w.row(0, "goes into the jig, before tax", b.Used.String())
+	if b.Had.Minor != 0 {
+		w.row(2, "of that, from the shelf or there already", b.Had.String())
+	}
 	w.row(0, "left over, before tax", b.Left.String())
 	if b.Offcuts.Minor != 0 {
 		w.row(2, "of that, offcuts to keep", b.Offcuts.String())

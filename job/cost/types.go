@@ -21,6 +21,7 @@ type Bill struct {
 	TaxRate  string        `json:"tax_rate,omitempty"`      // percent
 	Total    measure.Money `json:"total"`                   // cost and tax
 	Used     measure.Money `json:"used"`                    // value of what goes into the jig
+	Had      measure.Money `json:"had,omitzero"`            // of that, what is not on the buy list: from the shelf, or there already
 	Left     measure.Money `json:"left"`                    // value of what is bought and left over
 	Offcuts  measure.Money `json:"offcuts"`                 // of that, offcuts worth keeping
 	Credit   bool          `json:"offcut_credit,omitempty"` // offcuts are taken off the price of a copy

@@ -267,8 +267,13 @@ func (c *checker) grain() {
 }
 
 // crossed finds solid wood glued grain across grain where the glue-up says
-// which faces meet: the end of one along the edge of the other, as a breadboard
-// end. The first moves across its width; the other, along its length, does not.
+// which faces meet. The end of one along the edge of the other, as a breadboard
+// end, or along the length of its face: the first moves across its width; the
+// other, along its length, does not. The edge of one across the face of the
+// other, as a rib or a cleat: the face moves, and the rib does not. A shelf's
+// end across a side moves with it. That wood moves across the grain and hardly
+// along it is the Wood Handbook's (chapter 4); which joints that troubles is
+// common practice, no source.
 func (c *checker) crossed(g *job.GlueUp, dry, damp wood.Season) {
 	face := func(text string) (*job.Part, job.Face) {
 		id, f, _ := strings.Cut(text, " ")
@@ -277,25 +282,78 @@ func (c *checker) crossed(g *job.GlueUp, dry, damp wood.Season) {
 	for i := 0; i+1 < len(g.Faces); i += 2 {
 		a, fa := face(g.Faces[i])
 		b, fb := face(g.Faces[i+1])
-		if axisOf(fa) == 1 {
-			a, fa, b, fb = b, fb, a, fa
+		if axisOf(fa) > axisOf(fb) {
+			a, fa, b, fb = b, fb, a, fa // end, edge, face: the one that stands on the other first
 		}
-		if a == nil || b == nil || axisOf(fa) != 0 || axisOf(fb) != 1 {
+		if a == nil || b == nil {
 			continue
 		}
-		sp, ok := c.solid(a)
-		if _, both := c.solid(b); !ok || !both {
+		moves, still, long := a, b, measure.Length(0)
+		switch x, y := axisOf(fa), axisOf(fb); {
+		case x == 0 && y == 1:
+			long = min(a.Size[1].Length, b.Size[0].Length)
+		case x == 0 && y == 2 && c.runs(a, fa, b, fb) == "length":
+			long = min(a.Size[1].Length, b.Size[0].Length)
+		case x == 1 && y == 2 && c.runs(a, fa, b, fb) == "width":
+			moves, still, long = b, a, min(a.Size[0].Length, b.Size[1].Length)
+		default:
+			continue
+		}
+		sp, ok := c.solid(moves)
+		if _, both := c.solid(still); !ok || !both {
 			continue // a still one is told of already
 		}
 		c.proof.Checked++
-		text, _, err := sp.CrossGrain(min(a.Size[1].Length, b.Size[0].Length), wood.Flat, dry, damp, glueGives, c.u)
+		text, _, err := sp.CrossGrain(long, wood.Flat, dry, damp, glueGives, c.u)
 		if err != nil || text == "" {
 			continue
 		}
-		c.say("grain-across", Look, a.ID, g.At,
-			fmt.Sprintf("the %s of %s is glued across the grain of %s (%s): %s", strings.ReplaceAll(string(fa), "-", " "), a.ID, b.ID, g.ID, text),
-			"glue it in the middle only, and let the rest slide on a tongue or in slots")
+		name, of := strings.ReplaceAll(string(fa), "-", " "), b.ID
+		mend := "glue it in the middle only, and let the rest slide on a tongue or in slots"
+		if axisOf(fb) == 2 {
+			of = "the face of " + b.ID
+			mend = "glue it in the middle only, and let the rest slide in a dado or under slotted screws"
+		}
+		said := fmt.Sprintf("the %s of %s is glued across the grain of %s (%s): %s", name, a.ID, of, g.ID, text)
+		if axisOf(fa) == 0 && axisOf(fb) == 2 {
+			said = fmt.Sprintf("the %s of %s is glued along the grain of %s, and its own grain stands across (%s): %s", name, a.ID, of, g.ID, text)
+		}
+		c.say("grain-across", Look, moves.ID, g.At, said, mend)
 	}
+}
+
+// runs tells which way a part that stands with an edge or an end on the face of
+// another runs there: along its length or its width, or "" where nothing says
+// so. A groove or dado as wide as the part is thick shows it; else the part is
+// as long as the face is one way and not the other, or too long to lie across.
+func (c *checker) runs(a *job.Part, fa job.Face, b *job.Part, fb job.Face) string {
+	way := ""
+	for i := range b.Machining {
+		f := &b.Machining[i]
+		if f.Kind != "groove" && f.Kind != "dado" || faceFor(f) != cmp.Or(fb, job.FaceTop) || cutWidth(c.shop, f) != a.Size[2].Length {
+			continue
+		}
+		if w := cmp.Or(f.Along, "length"); way == "" {
+			way = w
+		} else if way != w {
+			return ""
+		}
+	}
+	if way != "" {
+		return way
+	}
+	long := a.Size[0].Length
+	if axisOf(fa) == 0 {
+		long = a.Size[1].Length
+	}
+	switch x, y := b.Size[0].Length, b.Size[1].Length; {
+	case x == y:
+	case long == y:
+		return "width"
+	case long == x, long > y:
+		return "length"
+	}
+	return ""
 }
 
 // glueGives is the movement that a glue line across the grain stands: a

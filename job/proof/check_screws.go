@@ -250,6 +250,10 @@ func (c *checker) point(p *job.Part, f *job.Feature, sc screw) {
 		c.say("point-through-face", Stop, p.ID, f.At,
 			fmt.Sprintf("%s: %s goes %s deep into %s, which is %s there: the point comes out", p.ID, f.Screw, c.len(in), other.ID, c.len(wood)),
 			fmt.Sprintf("take a screw of %s at most, or a shallower counterbore", c.len(seat+wood-c.wall(other))))
+	case in > wood-c.wall(other):
+		c.say("point-through-face", Look, p.ID, f.At,
+			fmt.Sprintf("%s: %s goes %s deep into %s, which is %s there: only %s is left before its point, and a hole bored or sunk a little deeper lets it out", p.ID, f.Screw, c.near(in), other.ID, c.len(wood), c.near(wood-in)),
+			fmt.Sprintf("take a screw of %s at most, or a shallower counterbore, so that %s stays (common practice, no source); `web:` of the part says what is enough", c.near(seat+wood-c.wall(other)), c.len(c.wall(other))))
 	case in < sc.Length/3 || in <= 0:
 		c.say("screw-grip", Look, p.ID, f.At,
 			fmt.Sprintf("%s: of %s only %s is in %s; a third of the screw or more is usual (common practice, no source)", p.ID, f.Screw, c.len(max(in, 0)), other.ID),

@@ -18,6 +18,26 @@ func breadboard(long string) string {
 	return "\n  - id: b\n    qty: 1\n    size: " + long + " x 2 x 3/4\n    from: maple\nglue-ups:\n  - {id: g, joins: [a, b], glue: pva-yellow, faces: [a right-end, b near-edge]}\nsteps:\n  - {id: g, takes: 20 min}"
 }
 
+// tee is a second part of maple glued by the faces given.
+func tee(size, faces, more string) string {
+	return "\n  - id: b\n    qty: 1\n    size: " + size + "\n    from: maple\n" + more + "glue-ups:\n  - {id: g, joins: [a, b], glue: pva-yellow, faces: [" + faces + "]}\nsteps:\n  - {id: g, takes: 20 min}"
+}
+
+// dado is a housing of 3/4 in the first part.
+func dado(along string) []string {
+	return []string{"dado: {width: 3/4, depth: 1/4, along: " + along + ", at: 3 from " + map[string]string{"length": "near-edge", "width": "left-end"}[along] + "}"}
+}
+
+// thick is a second part so thick, with a pilot in its face.
+func thick(t string) string {
+	return "\n  - id: b\n    qty: 1\n    size: 24 x 12 x " + t + "\n    from: maple\n    machining:\n      - holes: {id: q, diameter: 7/64, depth: 3/4, at: [6, 6], screw: screw-8x1-1/2, pilot: true}\n"
+}
+
+// askew is a slot 6 along and 8 across, and a hole.
+func askew(at string) []string {
+	return []string{"slot: {width: 1/4, depth: 1/4, from: [2, 2], to: [8, 10]}", "holes: {diameter: 1/4, depth: 1/4, at: [" + at + "]}"}
+}
+
 // The checks at their limits: each case says by hand what is left, and what is
 // to be said of it. An empty want means that the check says nothing.
 func TestChecksAtTheirLimits(t *testing.T) {
@@ -29,6 +49,8 @@ func TestChecksAtTheirLimits(t *testing.T) {
     machining:
       - holes: {id: q, diameter: 7/64, depth: %s, on: near-edge, at: [6, 3/8], screw: %s, pilot: true}
 `
+	const maple7 = "    size: 24 x 7 x 3/4\n    from: maple\n"
+	hole := []string{"holes: {through: 1/4, at: [6, 3]}"}
 	for _, c := range []struct {
 		name, part string
 		cuts       []string
@@ -103,6 +125,38 @@ func TestChecksAtTheirLimits(t *testing.T) {
 		{"a breadboard end", "    size: 24 x 7 x 3/4\n    from: maple\n", []string{"holes: {through: 1/4, at: [6, 3]}"}, breadboard("7"), "grain-across", "the right end of a is glued across the grain of b (g): sugar maple moves 9/64 in"},
 		{"an end as narrow as a rail", "    size: 24 x 1-3/8 x 3/4\n    from: maple\n", []string{"holes: {through: 1/4, at: [6, 3/4]}"}, breadboard("7"), "grain-across", ""},
 		{"edges glued along the grain", "    size: 24 x 7 x 3/4\n    from: maple\n", []string{"holes: {through: 1/4, at: [6, 3]}"}, strings.Replace(breadboard("24"), "a right-end", "a far-edge", 1), "grain-across", ""},
+
+		// T-joints of the same maple. A rib as long as a panel of 7 is wide runs across
+		// it: the panel's 9/64 again. A shelf's end across a side of its own width moves
+		// with it; in a dado along the side it does not: that is the shelf's 7 in.
+		{"a rib across a panel", maple7, hole, tee("7 x 2 x 3/4", "a face, b near-edge", ""), "grain-across", "the near edge of b is glued across the grain of the face of a (g): sugar maple moves 9/64 in"},
+		{"a rib along a panel", maple7, hole, tee("24 x 2 x 3/4", "a face, b near-edge", ""), "grain-across", ""},
+		{"a rib that may lie either way", maple7, hole, tee("6 x 2 x 3/4", "a face, b near-edge", ""), "grain-across", ""},
+		{"a rib in a dado across", maple7, dado("width"), tee("6 x 2 x 3/4", "b near-edge, a face", ""), "grain-across", "across the grain of the face of a (g): sugar maple moves 1/8 in"},
+		{"a rib in a groove along", maple7, dado("length"), tee("6 x 2 x 3/4", "b near-edge, a face", ""), "grain-across", ""},
+		{"a short rib", maple7, dado("width"), tee("1-3/8 x 2 x 3/4", "b near-edge, a face", ""), "grain-across", ""},
+		{"a shelf across a side", maple7, hole, tee("20 x 7 x 3/4", "a face, b left-end", ""), "grain-across", ""},
+		{"a shelf along a side", maple7, dado("length"), tee("20 x 7 x 3/4", "a face, b left-end", ""), "grain-across", "the left end of b is glued along the grain of the face of a, and its own grain stands across (g): sugar maple moves 9/64 in"},
+
+		// A point in 3/4 less than 1/8 from coming out: 1-1/2 through a counterbored
+		// 3/4 - 1/16 has 1-1/2 - 11/16 = 13/16 in the mate, out; of 7/8 it leaves 1/16;
+		// through 3/4 whole 3/4 goes in and leaves 1/8, enough.
+		{"a point that nearly comes out", ply, []string{"holes: {id: p, diameter: 3/16, through: true, counterbore: {diameter: 1/2, depth: 1/16}, at: [6, 6], screw: screw-8x1-1/2, mates: b/q}"}, thick("7/8"), "point-through-face", "goes about 13/16 in deep into b, which is 7/8 in there: only about 1/16 in is left before its point"},
+		{"a point that has its eighth", ply, []string{"holes: {id: p, diameter: 3/16, through: true, at: [6, 6], screw: screw-8x1-1/2, mates: b/q}"}, thick("7/8"), "point-through-face", ""},
+
+		// A slot askew, 6 along and 8 across, so 10 long (3-4-5): at right angles to its
+		// middle (5, 6) lies (0.8, -0.6). Radii of 1/8 and 1/8 leave 3/4 at 1, 1/16 at
+		// 5/16, nothing at 3/16. The box round the slot holds all of them.
+		{"a hole beside an askew slot", ply, askew("5.8, 5.4"), "", "features-meet", ""},
+		{"a hole well clear of it", ply, askew("5.8, 5.4"), "", "thin-wall", ""},
+		{"a hole close to it", ply, askew("5-1/4, 5-13/16"), "", "thin-wall", "between the hole and the slot only 1/16 in is left"},
+		{"a hole close to it on the other side", ply, askew("4-3/4, 6-3/16"), "", "thin-wall", "only 1/16 in is left"},
+		{"a hole into it", ply, askew("5.15, 5.8875"), "", "features-meet", "runs into"},
+		{"a hole beyond its end", ply, askew("8.18, 10.24"), "", "thin-wall", "only 3/64 in (+0.003) is left"}, // 0.3 on along (0.6, 0.8), less 1/4: 0.05
+		{"a groove over it", ply, []string{"slot: {width: 1/4, depth: 1/4, from: [2, 2], to: [8, 10]}", "groove: {width: 1, depth: 1/4, at: 6 from near-edge}"}, "", "features-meet", "runs into"},
+		{"a groove in its box's corner", ply, []string{"slot: {width: 1/4, depth: 1/4, from: [2, 2], to: [8, 10]}", "groove: {width: 1, depth: 1/4, at: 9 from near-edge, stop: 6}"}, "", "features-meet", ""},
+		{"a slot across it", ply, []string{"slot: {width: 1/4, depth: 1/4, from: [2, 2], to: [8, 10]}", "slot: {width: 1/4, depth: 1/4, from: [2, 10], to: [8, 2]}"}, "", "features-meet", "runs into"},
+		{"a slot beside it", ply, []string{"slot: {width: 1/4, depth: 1/4, from: [2, 2], to: [8, 10]}", "slot: {width: 1/4, depth: 1/4, from: [4, 2], to: [10, 10]}"}, "", "features-meet", ""},
 
 		// 5 x 3 is under 6 long: too small for a router table, whatever the cutter is.
 		{"a dovetail in a small part", "    size: 5 x 3 x 3/4\n    from: ply\n", []string{"dovetail: {cutter: dovetail-1/2, depth: 3/8, at: 1 from near-edge}"}, "", "small-part", "too small to hold by hand at the router"},

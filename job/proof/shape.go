@@ -31,8 +31,8 @@ func (v *Volume) slot() bool { return v.Ends != [2][2]measure.Length{} }
 
 // core is a cut on its face with its roundness taken off: the middle of a bore,
 // the middle line of a slot, a box as it is; and the radius round it. All is
-// doubled, so that middles are whole. The middle line of a slot that runs
-// askew counts as the box round it.
+// doubled, so that middles are whole. A slot that runs askew has its middle
+// line in outline.
 func (v *Volume) core() (u, w span, r measure.Length) {
 	d := measure.Length(0)
 	if v.rounded() {
@@ -57,6 +57,9 @@ func (v *Volume) over(o *Volume) bool {
 	if !v.U.meets(o.U) || !v.V.meets(o.V) {
 		return false
 	}
+	if v.askew() || o.askew() {
+		return nearer(v.outline(), o.outline(), v.radius()+o.radius())
+	}
 	du, dv, r := v.apart(o)
 	return r == 0 || shorter(du, dv, r)
 }
@@ -74,6 +77,13 @@ func away(a, b span) measure.Length { return max(a.a-b.b, b.a-a.b, 0) }
 // between is the wood left between two cuts that run the same way, where it is
 // less than least; ok is false when there is as much as that, or none.
 func (v *Volume) between(o *Volume, least measure.Length) (left measure.Length, ok bool) {
+	if v.askew() || o.askew() {
+		a, b, r := v.outline(), o.outline(), v.radius()+o.radius()
+		if !nearer(a, b, r+2*least) || nearer(a, b, r) {
+			return 0, false
+		}
+		return measure.FromInches((apartBy(a, b) - r.Inches()) / 2), true
+	}
 	du, dv, r := v.apart(o)
 	if r == 0 && du == 0 && dv == 0 || !shorter(du, dv, r+2*least) || shorter(du, dv, r) {
 		return 0, false

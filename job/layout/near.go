@@ -9,11 +9,12 @@ package layout
 // formulation with additional cuts", Mathematical Programming 115 (2008)).
 
 const (
-	nearHope = 12     // a sheet may be short of the best by so many hundredths for hope,
-	nearGap  = 5      // and by so many for patterns to be listed
-	nearMost = 20_000 // patterns listed
-	nearFit  = 12     // copies of a set that is tried whole
-	nearWork = 2      // the part of the work done before that the list may take
+	nearHope  = 12      // a sheet may be short of the best by so many hundredths for hope,
+	nearGap   = 5       // and by so many for patterns to be listed
+	nearMost  = 20_000  // patterns listed
+	nearFit   = 12      // copies of a set that is tried whole
+	nearTimes = 2       // work that the list may take for the work done before
+	nearSets  = 600_000 // sets that it may look at
 )
 
 // near looks for a layout on so many sheets among the patterns worth enough, or
@@ -68,9 +69,9 @@ func (p *onceProof) near(sheets int) verdict {
 // within one of them but for copies of no value. It says whether the work
 // sufficed.
 func (p *onceProof) worthwhile(least int64) ([]set, bool) {
-	over, most, known := p.over, p.ops()+p.ops()/nearWork, len(p.e.all)
+	over, most, known := p.over, p.ops()*(1+nearTimes), len(p.e.all)
 	p.over = func(ops int64) bool {
-		return ops > most || len(p.e.all) > known+min(known, onceSets/4) || over(ops)
+		return ops > most || len(p.e.all) > known+nearSets || over(ops)
 	}
 	defer func() { p.over = over }()
 	p.prepare(p.values)

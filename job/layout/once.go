@@ -24,7 +24,7 @@ const (
 	onceFew   = 4         // copies of a set that are held to fit at first,
 	onceMost  = 10        // and at last
 	onceCut   = 8         // from so many on, cuts are made
-	onceSets  = 1_000_000 // sets that are looked at
+	onceSets  = 1_500_000 // sets that are looked at
 	onceWant  = 60        // patterns found in a round
 	onceTake  = 20        // patterns of a round that the linear program takes
 	onceSize  = 7         // a pattern of fewer copies is filled up

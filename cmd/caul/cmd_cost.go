@@ -29,7 +29,7 @@ func newCost(e *env) *cobra.Command {
 		RunE: func(cmd *cobra.Command, args []string) error { return runCost(cmd.Context(), e, args, o) },
 	}
 	costFlags(c, &o)
-	c.Flags().BoolVar(&o.hours, "hours", false, "count the maker's hours at the shop's rate")
+	c.Flags().BoolVar(&o.hours, "hours", false, "count the maker's hours at the shop's rate, as a plan does, changes of machine settings left out")
 	c.Flags().BoolVar(&o.offcuts, "offcuts", false, "take the worth of offcuts to keep off the price of a copy")
 	c.Flags().IntVar(&o.upTo, "up-to", 0, "only the price of 1, 2, ... up to this many copies, and of each")
 	return c

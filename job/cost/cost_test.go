@@ -441,6 +441,28 @@ func TestHoursLogged(t *testing.T) {
 	require.Contains(t, strings.Join(b.Warn, "\n"), "not in any sum")
 }
 
+// A glue-up's handwork is the plan's: 30 min to glue up, 10 to scrape, and for
+// 14 clamps, half a minute each, 7 to take them off; up to 10 clamps take 5.
+// Once the log tells how long they took, that counts.
+func TestHoursOfAGlueUp(t *testing.T) {
+	shop := bench()
+	shop.Clamps = []job.Clamp{{ID: "bar", Kind: "bar", Qty: 20}}
+	j := shop.Jobs[0]
+	j.GlueUps[0].Clamps = map[string]int{"bar": 14}
+	j.GlueUps[0].Scrape = &job.Lag{Least: 30 * measure.Minute}
+	j.Steps[0].GlueUp = &j.GlueUps[0]
+	hours := func() measure.Span { return makeBill(t, shop, Options{WithHours: true}).Hours }
+	require.Equal(t, (30+10+7+45)*measure.Minute, hours())
+	require.Equal(t, 2*(30+10+7+45)*measure.Minute, makeBill(t, shop, Options{WithHours: true, Copies: 2}).Hours)
+	j.GlueUps[0].Clamps["bar"] = 4
+	require.Equal(t, (30+10+5+45)*measure.Minute, hours())
+	at := day("2026-03-01")
+	j.Log = []job.Entry{{ID: "1", Time: at, Did: job.DidClamp, Step: "lam", Minutes: 38 * measure.Minute}}
+	require.Equal(t, (38+10+5+45)*measure.Minute, hours())
+	j.Log = append(j.Log, job.Entry{ID: "2", Time: at.Add(time.Hour), Did: job.DidUnclamp, Step: "lam", Minutes: 9 * measure.Minute})
+	require.Equal(t, (38+10+9+45)*measure.Minute, hours())
+}
+
 func TestSeries(t *testing.T) {
 	shop := bench()
 	got, err := Series(context.Background(), shop, 3, Options{Jobs: []string{"bench"}}, cutting.Options{Budget: 2000})

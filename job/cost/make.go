@@ -10,6 +10,7 @@ import (
 	"caul/job"
 	"caul/job/cutting"
 	"caul/job/measure"
+	"caul/job/plan"
 )
 
 // Options say what to reckon.
@@ -354,22 +355,38 @@ func (m *maker) tax() measure.Money {
 }
 
 // hours counts hands-on time: what the log says a step took that is done or in
-// the clamps, all its sittings together, the job's figure for the rest.
+// the clamps, all its sittings together, the plan's figure for the rest. A
+// glue-up's scraping and the taking off of its clamps count as the plan counts
+// them, unless the log says how long the clamps took.
 func (m *maker) hours() {
 	b := m.bill
 	if !m.opt.WithHours {
 		return
 	}
 	for _, j := range m.jobs {
-		took, log := map[string]measure.Span{}, read(j)
+		hands, err := plan.Handwork(m.shop, j)
+		if err != nil {
+			m.note(err)
+			return
+		}
+		took, log, off := map[string]measure.Span{}, read(j), map[string]bool{}
 		for _, e := range j.Counting() {
 			took[e.Step] += e.Minutes
+			off[e.Step] = off[e.Step] || e.Did == job.DidUnclamp && e.Minutes > 0
 		}
 		for _, s := range j.Steps {
-			if t := took[s.ID]; t > 0 && log.done[s.ID] {
+			h, n := hands[s.ID], measure.Span(m.copies(j))
+			switch t := took[s.ID]; {
+			case t > 0 && log.done[s.ID]:
 				b.Hours += t
-			} else if !s.Optional {
-				b.Hours += s.Takes * measure.Span(m.copies(j))
+			case s.Optional:
+				continue
+			default:
+				b.Hours += h.Step * n
+			}
+			b.Hours += h.Scrape * n
+			if !off[s.ID] {
+				b.Hours += h.Off * n
 			}
 		}
 	}

@@ -306,22 +306,27 @@ func (g *gluing) coldWords(until string) string {
 	return s
 }
 
-// clampsOf are the clamps a step takes: as the job says, or for `clamps: auto`
-// as many of the shop's as the glue-up sheet lays out.
+// clampsOf are the clamps a step takes.
 func (w *world) clampsOf(sv *stepView) map[string]int {
+	return clampsOfStep(w.shop, sv.jv.job, sv.step, sv.glue)
+}
+
+// clampsOfStep are the clamps a step takes: as the job says, or for `clamps:
+// auto` as many of the shop's as the glue-up sheet lays out.
+func clampsOfStep(shop *job.Shop, j *job.Job, st *job.Step, g *gluing) map[string]int {
 	out := map[string]int{}
-	for id, n := range sv.step.Needs {
+	for id, n := range st.Needs {
 		out[id] += n
 	}
-	up := sv.step.GlueUp
+	up := st.GlueUp
 	if up == nil {
 		return out
 	}
 	for id, n := range up.Clamps {
 		out[id] += n
 	}
-	if up.Auto && sv.glue.clamped() {
-		for id, n := range autoClamps(w.shop, sv.jv.job, up, sv.glue.k) {
+	if up.Auto && g.clamped() {
+		for id, n := range autoClamps(shop, j, up, g.k) {
 			out[id] += n
 		}
 	}

@@ -40,22 +40,14 @@ func words(t testing.TB, dir string) string {
 // stand there or, where the move had taken them already, in new ones of that name; a second sync may be cut off too. A file made
 // anew is no edit of the one that was out of sight: what that one held stays in the job, and what was written by hand is kept.
 func TestHandsAfterACutOffMove(t *testing.T) {
-	root := t.TempDir()
-	home, shop, stick := filepath.Join(root, "home"), filepath.Join(root, "shop"), filepath.Join(root, "stick")
-	require.NoError(t, os.Mkdir(stick, 0o777))
-	for _, d := range []string{home, shop} {
-		s, err := initOn(d, filepath.Base(d), &faulty.Disk{})
-		require.NoError(t, err)
-		require.NoError(t, s.AddRemote("stick", stick, RemoteOptions{}))
-		if d == home {
-			write(t, home, "shop.yaml", "name: mine\n")
-			write(t, home, "jobs/old/job.yaml", "name: Table\nparts:\n  - id: skin\n    note: first-note\n")
-			write(t, home, "jobs/old/build.md", "# Table\n\n- [ ] mill\n\nWords on the core.\n")
-			write(t, home, "jobs/old/photos/p.jpg", "\xff\xd8\xff first-photo")
-			write(t, home, "jobs/old/log/a.md", "---\ndid: finished\n---\nfirst-entry\n")
-		}
-		must(t, d)
-	}
+	home, shop, stick := met(t, map[string]string{
+		"shop.yaml":             "name: mine\n",
+		"jobs/old/job.yaml":     "name: Table\nparts:\n  - id: skin\n    note: first-note\n",
+		"jobs/old/build.md":     "# Table\n\n- [ ] mill\n\nWords on the core.\n",
+		"jobs/old/photos/p.jpg": "\xff\xd8\xff first-photo",
+		"jobs/old/log/a.md":     "---\ndid: finished\n---\nfirst-entry\n",
+	})
+	root := filepath.Dir(home)
 	rename := func(from, to string) {
 		require.NoError(t, os.Rename(filepath.Join(home, "jobs", from), filepath.Join(home, "jobs", to)))
 		must(t, home)

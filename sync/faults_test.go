@@ -26,26 +26,32 @@ var (
 	everyOp = flag.Bool("every-op", false, "cut a sync off at every single change of a disk, not at every fourth")
 )
 
-// pair is two machines that met once at a stick and have both worked since: home has pushed, shop has not.
-func pair(t testing.TB, files int) (home, shop, stick string) {
+// met is two machines beside one another that met once at a stick: home came with some files, and both have them.
+func met(t testing.TB, files map[string]string) (home, shop, stick string) {
 	root := t.TempDir()
-	stick = filepath.Join(root, "stick")
+	home, shop, stick = filepath.Join(root, "home"), filepath.Join(root, "shop"), filepath.Join(root, "stick")
 	require.NoError(t, os.Mkdir(stick, 0o777))
-	home, shop = filepath.Join(root, "home"), filepath.Join(root, "shop")
 	for _, d := range []string{home, shop} {
 		s, err := initOn(d, filepath.Base(d), &faulty.Disk{})
 		require.NoError(t, err)
 		require.NoError(t, s.AddRemote("stick", stick, RemoteOptions{}))
-		if d == home {
-			for i := range files {
-				write(t, home, fmt.Sprintf("jobs/table/log/%d.md", i), "old\n")
+		for f, data := range files {
+			if d == home {
+				write(t, d, f, data)
 			}
-			write(t, home, "jobs/table/job.yaml", "name: Table\nqty: 1\n")
-			write(t, home, "jobs/table/build.md", "# Table\n")
-			write(t, home, "jobs/old/job.yaml", "name: Old\n")
 		}
 		must(t, d)
 	}
+	return home, shop, stick
+}
+
+// pair is two machines that met once at a stick and have both worked since: home has pushed, shop has not.
+func pair(t testing.TB, files int) (home, shop, stick string) {
+	first := map[string]string{"jobs/table/job.yaml": "name: Table\nqty: 1\n", "jobs/table/build.md": "# Table\n", "jobs/old/job.yaml": "name: Old\n"}
+	for i := range files {
+		first[fmt.Sprintf("jobs/table/log/%d.md", i)] = "old\n"
+	}
+	home, shop, stick = met(t, first)
 	for i := range files {
 		write(t, home, fmt.Sprintf("jobs/table/log/%d.md", i), "new\n")
 	}

@@ -148,20 +148,7 @@ func TestTakeFollowsARenamedJob(t *testing.T) {
 
 // A job that was removed on one machine, worked on at the other and renamed since is removed under its new name.
 func TestRemovedJobIsFollowed(t *testing.T) {
-	root := t.TempDir()
-	home, shop, stick := filepath.Join(root, "home"), filepath.Join(root, "shop"), filepath.Join(root, "stick")
-	require.NoError(t, os.Mkdir(stick, 0o777))
-	for _, d := range []string{home, shop} {
-		s, err := initOn(d, filepath.Base(d), &faulty.Disk{})
-		require.NoError(t, err)
-		require.NoError(t, s.AddRemote("stick", stick, RemoteOptions{}))
-		if d == home {
-			write(t, d, "shop.yaml", "name: shop\n")
-			write(t, d, "jobs/table/job.yaml", "name: Table\nqty: 1\n")
-			write(t, d, "jobs/table/build.md", "# Table\n")
-		}
-		must(t, d)
-	}
+	home, shop, _ := met(t, map[string]string{"shop.yaml": "name: shop\n", "jobs/table/job.yaml": "name: Table\nqty: 1\n", "jobs/table/build.md": "# Table\n"})
 	require.NoError(t, os.RemoveAll(filepath.Join(home, "jobs/table")))
 	must(t, home)
 	write(t, shop, "jobs/table/build.md", "# Table\n\nWords.\n")

@@ -115,22 +115,8 @@ func TestRereadAsAFolder(t *testing.T) {
 			also: map[string]string{jobFile: "takes: 45 min"}},
 	} {
 		t.Run(c.name, func(t *testing.T) {
-			root := t.TempDir()
-			stick := filepath.Join(root, "stick")
-			require.NoError(t, os.Mkdir(stick, 0o777))
-			home, shop := filepath.Join(root, "home"), filepath.Join(root, "shop")
-			for _, d := range []string{home, shop} {
-				s, err := initOn(d, filepath.Base(d), &faulty.Disk{})
-				require.NoError(t, err)
-				require.NoError(t, s.AddRemote("stick", stick, RemoteOptions{}))
-				if d == home {
-					write(t, d, "shop.yaml", rereadShopYAML)
-					write(t, d, "stock.yaml", "stock:\n  - {id: ply, form: sheet, size: 96 x 48 x 1/2}\n")
-					write(t, d, jobFile, rereadJobYAML)
-					write(t, d, "jobs/stool/job.yaml", rereadJobYAML)
-				}
-				must(t, d)
-			}
+			home, shop, _ := met(t, map[string]string{"shop.yaml": rereadShopYAML, "stock.yaml": "stock:\n  - {id: ply, form: sheet, size: 96 x 48 x 1/2}\n",
+				jobFile: rereadJobYAML, "jobs/stool/job.yaml": rereadJobYAML})
 			_, err := job.Load(home)
 			require.NoError(t, err)
 			c.home(t, home)

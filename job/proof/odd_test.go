@@ -151,14 +151,7 @@ parts:
 // comes after what the step that routs makes, though drilling stands first in
 // the file, and each machine is gone to once.
 func TestSetUpsFollowTheSteps(t *testing.T) {
-	s := shopWith(t, `
-name: x
-parts:
-  - id: a
-    qty: 1
-    size: 24 x 12 x 3/4
-    from: ply
-    machining:
+	s := shopWith(t, piece("24 x 12 x 3/4")+`
       - holes: {id: late, diameter: 1/4, depth: 1/2, at: [2, 2]}
       - groove: {id: first, cutter: straight-1/4, depth: 1/8, at: 6 from near-edge}
   - id: b

@@ -42,6 +42,11 @@ func shopWith(t require.TestingT, jobYAML string, own ...txtar.File) *job.Shop {
 	return s
 }
 
+// piece begins a job of one plywood part, a, whose machining follows.
+func piece(size string) string {
+	return "name: x\nparts:\n  - id: a\n    qty: 1\n    size: " + size + "\n    from: ply\n    machining:"
+}
+
 // Every check has a job that it passes and one that it stops, and says what
 // the golden text says. No check stands without both.
 func TestEveryCheck(t *testing.T) {

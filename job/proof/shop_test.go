@@ -17,14 +17,7 @@ import (
 // A 1/2 in 14-degree dovetail 3/8 in deep is 1/2 - 2 x 3/8 x tan 14 = 0.3130 in
 // at the surface: a 1/4 in relief cut fits, a 3/8 in one does not.
 func TestReliefFitsDovetailsWaist(t *testing.T) {
-	yaml := `
-name: x
-parts:
-  - id: a
-    qty: 1
-    size: 24 x 12 x 3/4
-    from: ply
-    machining:
+	yaml := piece("24 x 12 x 3/4") + `
       - groove: {width: %s, depth: 3/8, at: 6 from near-edge}
       - dovetail: {cutter: dovetail-1/2, depth: 3/8, at: 6 from near-edge}
 `
@@ -57,14 +50,7 @@ parts:
 
 // A 9/16 in counterbore in two glued 3/8 in layers leaves 3/4 - 9/16 = 3/16 in.
 func TestCounterboreInTwoLayers(t *testing.T) {
-	s := shopWith(t, `
-name: x
-parts:
-  - id: a
-    qty: 1
-    size: 24 x 12 x 3/8 + 3/8
-    from: ply
-    machining:
+	s := shopWith(t, piece("24 x 12 x 3/8 + 3/8")+`
       - holes: {through: 1/4, counterbore: {diameter: 3/4, depth: 9/16}, at: [6, 6]}
 `)
 	p := &s.Jobs[0].Parts[0]
@@ -79,14 +65,7 @@ parts:
 
 // Grooves 11 in from each end of a 27 in base are 27 - 11 - 11 = 5 in apart.
 func TestGroovesFromBothEnds(t *testing.T) {
-	s := shopWith(t, `
-name: x
-parts:
-  - id: base
-    qty: 1
-    size: 27 x 12 x 3/4
-    from: ply
-    machining:
+	s := shopWith(t, piece("27 x 12 x 3/4")+`
       - dado: {width: 1/2, depth: 1/4, at: 11 from left-end}
       - dado: {width: 1/2, depth: 1/4, at: 11 from right-end}
 `)

@@ -395,7 +395,7 @@ func (o *obj) integer(key string, def, least, most int) int {
 	}
 	i, err := strconv.Atoi(v)
 	if err != nil {
-		o.s.add(o.s.at(n), v, "write a whole number", "%q must be a whole number, not %q", key, v)
+		o.s.add(o.s.at(n), v, fmt.Sprintf("such as `%s: %d`", key, max(least, 2)), "%q must be a whole number, not %q", key, v)
 		return def
 	}
 	if i < least || i > most {

@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"io/fs"
 	"slices"
@@ -70,6 +71,9 @@ func runSync(ctx context.Context, e *env, o syncOptions) error {
 	if err != nil {
 		return &fault{code: exitFailed, err: err, hint: sync.NextStep(err)}
 	}
+	if n := unreadIn(s.Dir()); n != "" {
+		rep.Look = append([]string{n}, rep.Look...) // the first thing to mend: no other command answers meanwhile
+	}
 	if err := e.print("sync", rep, func() error { printSync(e, rep); return nil }); err != nil {
 		return err
 	}
@@ -81,6 +85,17 @@ func runSync(ctx context.Context, e *env, o syncOptions) error {
 
 // reread reads a settled file as strictly as every command will.
 func reread(path string, data []byte) error { return job.CheckFile(path, data) }
+
+// unreadIn says that a shop's files do not read; "" where they do. They are kept
+// in step all the same.
+func unreadIn(dir string) string {
+	_, err := job.Load(dir)
+	var ps job.Problems
+	if !errors.As(err, &ps) {
+		return ""
+	}
+	return fmt.Sprintf("%d thing%s in this shop's files cannot be read: caul proof shows where", len(ps), plural(len(ps)))
+}
 
 // rereadShop reads what was settled as a folder.
 func rereadShop(fsys fs.FS, jobs []string) error { return job.CheckFolder(fsys, jobs) }

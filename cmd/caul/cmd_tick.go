@@ -24,7 +24,7 @@ func newTick(e *env) *cobra.Command {
 	var o tickOptions
 	c := &cobra.Command{
 		Use: "tick WORDS...", Short: "tick a task of build.md, found by words of its text",
-		Args: cobra.MinimumNArgs(1),
+		Args: atLeast(1, "some words of the task"),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			return runTick(cmd.Context(), e, strings.Join(args, " "), o)
 		},

@@ -55,7 +55,8 @@ caul finish mill --took "50 min"`,
 	"aside":   `caul aside mill -m "waits for the new blade"`,
 	"take-up": `caul take-up mill`,
 	"undo": `caul undo
-caul undo -j torsion-table`,
+caul undo -j torsion-table
+caul undo torsion-table/2026-03-14T1905-shop-clamped-core`,
 	"note": `caul note "squeeze-out even on both long sides"
 caul note "the gap at the left end" --picture gap.jpg
 caul note "what I paid" --private`,

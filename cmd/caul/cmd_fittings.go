@@ -6,11 +6,13 @@ import (
 	"fmt"
 	"math"
 	"os"
+	"slices"
 	"strconv"
 	"strings"
 
 	"github.com/spf13/cobra"
 
+	"caul/job"
 	"caul/job/drawing"
 	"caul/job/measure"
 	"caul/job/proof"
@@ -86,11 +88,7 @@ func runFittings(e *env, tool, angle, labels string) error {
 			e.printf("none at %g°; the nearest is %s (%s), at %g°: cut one at %g°, and note it under `fittings:`\n",
 				*deg, cmp.Or(near.Fitting.Name, near.Fitting.ID), near.Job, near.Fitting.Angle, *deg)
 		} else if len(fs) == 0 {
-			what := "no fitting in this shop yet"
-			if tool != "" || deg != nil {
-				what = "no such fitting"
-			}
-			e.printf("%s; write it under `fittings:` in its job.yaml\n", what)
+			e.printf("%s; a new one goes under `fittings:` in its job.yaml\n", noFitting(s, tool, deg))
 		}
 		return nil
 	})
@@ -101,4 +99,29 @@ func angleOf(deg *float64) float64 {
 		return 0
 	}
 	return *deg
+}
+
+// noFitting says that nothing fits, and for what there is something.
+func noFitting(s *job.Shop, tool string, deg *float64) string {
+	var names []string
+	for _, f := range proof.FindFittings(s, "", nil) {
+		x := f.Fitting
+		for _, n := range []string{x.Blade, x.Cutter, x.Kind} {
+			if n != "" && !slices.Contains(names, n) {
+				names = append(names, n)
+			}
+		}
+	}
+	if len(names) == 0 {
+		return "no fitting in this shop yet"
+	}
+	what := "no such fitting"
+	if tool != "" && !slices.Contains(names, tool) {
+		what = fmt.Sprintf("no fitting for %q", tool)
+		if near := job.Nearest(tool, names); near != "" {
+			return fmt.Sprintf("%s (did you mean %q?)", what, near)
+		}
+	}
+	slices.Sort(names)
+	return what + "; there are some for " + strings.Join(names, ", ")
 }

@@ -245,6 +245,8 @@ func namedEntryJob(s *job.Shop, arg string, o logOptions) (*job.Job, error) {
 	hint := "an entry is named as its file under the job's log/ is"
 	if i := slices.Index(plain, job.Nearest(id, plain)); i >= 0 {
 		hint = fmt.Sprintf("did you mean %s?", full[i])
+	} else if j, last := job.LastWritten(s.Jobs, ""); last != nil {
+		hint += fmt.Sprintf("; the last is %s/%s", j.ID, last.ID)
 	}
 	return nil, &fault{code: exitUsage, msg: fmt.Sprintf("no entry %q in the log", id), hint: hint}
 }

@@ -52,13 +52,22 @@ func (r *bars) decide(n int) verdict {
 	if len(r.d) > pairsMost {
 		return unknown
 	}
+	g, t := r.newPairs(n)
+	if g.waste < 0 {
+		return refuted
+	}
+	if v := g.few(t); v != unknown || r.limit(r.ops) {
+		return v
+	}
+	return g.visit(t, 0)
+}
+
+// newPairs gives the tree for so many bars and its root.
+func (r *bars) newPairs(n int) (*pairs, *twig) {
 	g := &pairs{r: r, bars: n}
 	g.waste = int64(n) * r.size
 	for i, d := range r.d {
 		g.waste -= int64(d) * r.w[i]
-	}
-	if g.waste < 0 {
-		return refuted
 	}
 	g.fill.size, g.fill.short = r.size, min(g.waste, r.size)
 	t := &twig{}
@@ -77,7 +86,7 @@ func (r *bars) decide(n int) verdict {
 			}
 		}
 	}
-	return g.visit(t, 0)
+	return g, t
 }
 
 func (x *filling) sort() {

@@ -152,6 +152,50 @@ func TestGitAnywhere(t *testing.T) {
 	require.Greater(t, meanwhile, 3)
 }
 
+// A sync is killed at any moment, then somebody edits a file and tells git of it (git add), and commits no more: the next sync
+// must see that the file is not what the sync had moved.
+func TestGitAddAfterACut(t *testing.T) {
+	needs(t, "git")
+	home, shop, stick := pair(t, 2)
+	again := copies(t, home, shop, stick)
+	added, resumed := 0, 0
+	for at, step := steps(); ; at += step {
+		again()
+		d := &faulty.Disk{At: at}
+		s, err := openOn(shop, d)
+		if err == nil {
+			s.stale = 20 * time.Millisecond
+			_, _ = s.Sync(context.Background(), Options{})
+			s.Close()
+		}
+		done := d.Count() < at
+		write(t, shop, "jobs/table/build.md", "# Table\n\nBy hand.\n")
+		write(t, shop, "jobs/table/log/by-hand.md", "did by hand\n")
+		c := exec.Command("git", "add", "--", "jobs/table")
+		c.Dir = shop
+		if c.Run() == nil { // it may find the index locked; then the edit is one of a hand
+			added++
+		}
+		rep := must(t, shop)
+		if rep.Resumed {
+			resumed++
+		}
+		must(t, home)
+		must(t, shop)
+		for _, dir := range []string{home, shop} {
+			require.Equal(t, "# Table\n\nBy hand.\n", read(t, dir, "jobs/table/build.md"), "cut at %d", at)
+			require.Equal(t, "did by hand\n", read(t, dir, "jobs/table/log/by-hand.md"), "cut at %d", at)
+			require.Equal(t, "name: Big table\nqty: 2\n", read(t, dir, "jobs/table/job.yaml"), "cut at %d", at)
+			require.Empty(t, git(t, dir, "status", "--porcelain"), "cut at %d", at)
+		}
+		if done {
+			break
+		}
+	}
+	require.Greater(t, added, 3)
+	require.Greater(t, resumed, 1)
+}
+
 // A second sync of the same shop waits for the first one, and does nothing while it waits; when it waited too long, it says so.
 func TestTwoSyncsOfOneShop(t *testing.T) {
 	_, shop, _ := pair(t, 1)

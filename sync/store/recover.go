@@ -49,7 +49,7 @@ func (r *Repo) Recover(who Who) (pending []Hash, err error) {
 	if err != nil {
 		return nil, err
 	}
-	mixed, pure, err := r.mixed(x, diffs, tree)
+	mixed, pure, err := r.mixed(x, diffs, start, tree)
 	if err != nil || !pure {
 		return pending, err
 	}
@@ -243,8 +243,9 @@ func (r *Repo) rescue(turn int, diffs []Diff) error {
 	return nil
 }
 
-// mixed builds the index of a half-moved shop; pure is false when some file holds neither the old nor the new content.
-func (r *Repo) mixed(x *Index, diffs []Diff, tree Hash) (*Index, bool, error) {
+// mixed builds the index of a half-moved shop; pure is false when some file holds neither the old nor the new content,
+// or the index neither: then git has put into it what a hand did, and a file that is as the index says is no file of the move.
+func (r *Repo) mixed(x *Index, diffs []Diff, start, tree Hash) (*Index, bool, error) {
 	b := r.Objects.NewBatch(false)
 	defer b.Drop()
 	now, err := x.WriteTree(b)
@@ -258,6 +259,15 @@ func (r *Repo) mixed(x *Index, diffs []Diff, tree Hash) (*Index, bool, error) {
 	at := map[string]Diff{}
 	for _, d := range diffs {
 		at[d.Path] = d
+	}
+	staged, err := r.Objects.DiffTrees(start, now)
+	if err != nil {
+		return nil, false, err
+	}
+	for _, d := range staged {
+		if m, ok := at[d.Path]; !ok || d.New != m.New || d.NewMode != m.NewMode {
+			return nil, false, nil
+		}
 	}
 	w, err := r.walk(x)
 	if err != nil {

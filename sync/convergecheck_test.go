@@ -4,6 +4,7 @@ import (
 	"context"
 	"os"
 	"path/filepath"
+	"slices"
 	"sort"
 	"strings"
 
@@ -11,14 +12,19 @@ import (
 )
 
 // all is every byte of the shop's files.
-func (m *machine) all() string {
+func (m *machine) all() string { return m.bytesBut(".git") }
+
+// own is every byte of the shop's files but what waits in both-ways.
+func (m *machine) own() string { return m.bytesBut(".git", "both-ways") }
+
+func (m *machine) bytesBut(left ...string) string {
 	var b strings.Builder
 	_ = filepath.WalkDir(m.dir, func(p string, d os.DirEntry, err error) error {
 		if err != nil {
 			return nil
 		}
 		if d.IsDir() {
-			if d.Name() == ".git" {
+			if slices.Contains(left, d.Name()) {
 				return filepath.SkipDir
 			}
 			return nil

@@ -158,6 +158,14 @@ func (m *machine) hand() {
 				delete(w.open, t)
 			}
 		}
+		// What the record held and the files do not hold now was seen beside the other and not chosen, though another record may
+		// have it as well: somebody else who settles that one, and still has the text in a file, takes nothing away.
+		files := m.own()
+		for _, t := range tokens.FindAllString(rec, -1) {
+			if !strings.Contains(files, t) {
+				delete(w.open, t)
+			}
+		}
 		w.say("%s: took %d of %s", m.name, which, b.Name)
 	}
 }

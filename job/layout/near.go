@@ -12,7 +12,7 @@ const (
 	nearHope  = 12      // a sheet may be short of the best by so many hundredths for hope,
 	nearGap   = 5       // and by so many for patterns to be listed
 	nearMost  = 20_000  // patterns listed
-	nearFit   = 12      // copies of a set that is tried whole
+	nearFit   = 12      // copies of a set that is tried whole; sheets that hold more are too many to list
 	nearTimes = 2       // work that the list may take for the work done before
 	nearSets  = 600_000 // sets that it may look at
 )
@@ -21,7 +21,7 @@ const (
 // for the proof that there is none. It goes by the values last priced.
 func (p *onceProof) near(sheets int) verdict {
 	least := p.asks - p.top*int64(sheets-1) // of any sheet of a layout
-	if least < p.top/100*(100-nearHope) {
+	if least < p.top/100*(100-nearHope) || len(p.order) > nearFit*sheets {
 		return unknown
 	}
 	if p.hope != nil {

@@ -112,6 +112,13 @@ func TestHeldPagesAreThoseOfAWholeDrawing(t *testing.T) {
 			must(os.WriteFile(p, bytes.Replace(b, []byte("<h1"), []byte("<h2"), 1), 0o644))
 			must(os.Chtimes(p, fi.ModTime(), fi.ModTime()))
 		}, true},
+		{"a page put in place of another", func() {
+			p := filepath.Join(out, filepath.FromSlash(job))
+			b, err := os.ReadFile(filepath.Join(p, "log.html"))
+			must(err)
+			must(os.WriteFile(filepath.Join(p, "new"), b, 0o644))
+			must(os.Rename(filepath.Join(p, "new"), filepath.Join(p, "index.html")))
+		}, true},
 		{"a job's entry gone", func() {
 			all, err := filepath.Glob(in("jobs/stop-0003/log/*-6.md"))
 			if err != nil || len(all) != 1 {

@@ -59,7 +59,7 @@ func newLogCommands(e *env) []*cobra.Command {
 		}},
 		{use: "aside STEP", short: "set a step aside", did: job.DidAside, step: true},
 		{use: "take-up STEP", short: "take up again a step that was set aside", did: job.DidResume, step: true},
-		{use: "undo [ENTRY]", short: "take back the last entry this machine wrote, or the one that is named", did: job.DidUndo, args: cobra.MaximumNArgs(1), find: undoJob, fill: fillUndo},
+		{use: "undo [ENTRY]", short: "take back what this machine wrote last, or the entry named", did: job.DidUndo, args: cobra.MaximumNArgs(1), find: undoJob, fill: fillUndo},
 		{use: "note [TEXT...]", short: "write a note into a job's log", did: job.DidNote, args: cobra.ArbitraryArgs, check: checkNote, find: benchJob, fill: fillNote, flags: func(c *cobra.Command, o *logOptions) {
 			c.Flags().BoolVar(&o.private, "private", false, "never goes out with a shared build")
 			c.Flags().StringSliceVar(&o.picture, "picture", nil, "a picture `file` to keep with the note")

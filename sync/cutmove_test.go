@@ -40,6 +40,7 @@ func words(t testing.TB, dir string) string {
 // stand there or, where the move had taken them already, in new ones of that name; a second sync may be cut off too. A file made
 // anew is no edit of the one that was out of sight: what that one held stays in the job, and what was written by hand is kept.
 func TestHandsAfterACutOffMove(t *testing.T) {
+	t.Parallel()
 	home, shop, stick := met(t, map[string]string{
 		"shop.yaml":             "name: mine\n",
 		"jobs/old/job.yaml":     "name: Table\nparts:\n  - id: skin\n    note: first-note\n",

@@ -107,6 +107,7 @@ func settled(t testing.TB, home, shop, note string) {
 // A sync that is cut off at any change of any disk - killed, power cut, disk full, stick pulled - is carried on by the next
 // one to the same result.
 func TestCutOffAnywhere(t *testing.T) {
+	t.Parallel()
 	home, shop, stick := pair(t, 3)
 	root := filepath.Dir(home)
 	keep := root + ".keep"

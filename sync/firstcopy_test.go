@@ -18,6 +18,7 @@ import (
 // A first copy is written in bulk, and the disk synced as a whole: once for what is staged, once for the names. Cut off anywhere,
 // the next sync carries it on; no file is ever seen half written.
 func TestFirstCopyCutOff(t *testing.T) {
+	t.Parallel()
 	root := t.TempDir()
 	home, stick := filepath.Join(root, "home"), filepath.Join(root, "stick")
 	require.NoError(t, os.Mkdir(stick, 0o777))

@@ -14,6 +14,7 @@ import (
 // A value that was changed both ways is put where its job is now: renamed by hand and not synced yet, renamed here or on the other
 // machine, twice, while the other machine rewrote every file, or with another job under the old name.
 func TestTakeFollowsARenamedJob(t *testing.T) {
+	t.Parallel()
 	const another = "name: Stool\nqty: 8\n"
 	var home, shop, yard string
 	move := func(dir, from, to string) {

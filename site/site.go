@@ -292,9 +292,6 @@ func (r *renderer) page(file, name string, v any) (err error) {
 // draw executes a template; every page knows the way back to the top, so that
 // the site works under any path and from a folder.
 func (r *renderer) draw(file, name string, v any) ([]byte, error) {
-	b := scratch.Get().(*bytes.Buffer)
-	defer scratch.Put(b)
-	b.Reset()
 	data := struct {
 		Up     string
 		Shop   string
@@ -302,19 +299,20 @@ func (r *renderer) draw(file, name string, v any) ([]byte, error) {
 		Drawn  string
 		V      any
 	}{strings.Repeat("../", strings.Count(file, "/")), r.in.Shop.Name, r.in.Shared, r.drawnAt(), v}
-	if err := r.t.ExecuteTemplate(b, name+".html", data); err != nil {
+	b, err := r.execute(name+".html", data)
+	if err != nil {
 		return nil, fmt.Errorf("drawing %s: %w", file, err)
 	}
-	return bytes.Clone(b.Bytes()), nil
+	return b, nil
 }
 
-// part executes a template that is part of a page.
-func (r *renderer) part(name string, v any) (string, error) {
+// execute executes a template, of a page or of a part of one.
+func (r *renderer) execute(name string, v any) ([]byte, error) {
 	b := scratch.Get().(*bytes.Buffer)
 	defer scratch.Put(b)
 	b.Reset()
 	err := r.t.ExecuteTemplate(b, name, v)
-	return b.String(), err
+	return bytes.Clone(b.Bytes()), err
 }
 
 // drawnAt stands at the foot of a page: the day, so that pages do not differ

@@ -72,10 +72,11 @@ func (r *renderer) indexView() (indexView, error) {
 			at = 1
 		}
 		if d.card == "" {
-			var err error
-			if d.card, err = r.part("card", c); err != nil {
+			card, err := r.execute("card", c)
+			if err != nil {
 				return v, err
 			}
+			d.card = string(card)
 		}
 		cards[at].WriteString(d.card)
 	}

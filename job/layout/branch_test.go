@@ -16,14 +16,9 @@ func TestBranchAgainstEverything(t *testing.T) {
 		for n := 4 + r.IntN(3); n > 0; n-- {
 			p.Parts = append(p.Parts, Part{X: 3 + r.Int64N(13), Y: 3 + r.Int64N(10), Qty: 1 + r.IntN(2), Turn: r.IntN(2) == 0})
 		}
-		in := prepare(p)
-		e := in.newExact()
-		if e == nil || len(in.lost) > 0 {
+		in, want := everything(t, seed, p)
+		if want == nil {
 			continue
-		}
-		want, ok := e.solve(never)
-		if !ok {
-			t.Fatalf("list %d: the trial of everything did not end", seed)
 		}
 		o := in.newOnce(never)
 		o.exact = onceMost
@@ -40,16 +35,38 @@ func TestBranchAgainstEverything(t *testing.T) {
 		if told != reached || len(sheets) > len(want) {
 			t.Fatalf("list %d: %d sheets do, told %d with %d: %+v", seed, len(want), told, len(sheets), p)
 		}
-		res := in.emit(o.e.bins(sheets), nil)
-		res.Offcut.Bound = 1 << 40 // any: it is not what is tried here
-		if err := Check(p, res); err != nil {
-			t.Fatalf("list %d: %v", seed, err)
-		}
+		passes(t, seed, in, p, o.e.bins(sheets))
 		if len(want) > 1 {
 			several++
 		}
 	}
 	if several < 30 {
 		t.Errorf("only %d problems took several sheets", several)
+	}
+}
+
+// everything solves a list by the trial of everything; nil where it is too large
+// for that, or does not fit at all.
+func everything(t *testing.T, seed uint64, p *Problem) (*inst, []*bin) {
+	t.Helper()
+	in := prepare(p)
+	e := in.newExact()
+	if e == nil || len(in.lost) > 0 {
+		return in, nil
+	}
+	want, ok := e.solve(func(int64) bool { return false })
+	if !ok {
+		t.Fatalf("list %d: the trial of everything did not end", seed)
+	}
+	return in, want
+}
+
+// passes holds a layout against the checker.
+func passes(t *testing.T, seed uint64, in *inst, p *Problem, bins []*bin) {
+	t.Helper()
+	res := in.emit(bins, nil)
+	res.Offcut.Bound = 1 << 40 // any: it is not what is tried here
+	if err := Check(p, res); err != nil {
+		t.Fatalf("list %d: %v", seed, err)
 	}
 }

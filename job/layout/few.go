@@ -153,9 +153,9 @@ func (w *few) bound(n *twig) verdict {
 		}
 		// What the others cannot hold a bar must.
 		least := want - top*int64(w.g.bars-1)
-		banned := w.banned(lp)
+		used := w.banned(lp)
 		n.kill(func(x *filling) bool { return worth(x) < least })
-		again, stuck := w.banned(lp) > banned, banned > 0
+		again, stuck := w.banned(lp) > used, used > 0
 		switch {
 		case again:
 			continue

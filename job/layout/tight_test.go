@@ -50,14 +50,9 @@ func TestTightAgainstEverything(t *testing.T) {
 			}
 			p.Parts = append(p.Parts, x)
 		}
-		in := prepare(p)
-		e := in.newExact()
-		if e == nil || len(in.lost) > 0 {
+		in, want := everything(t, seed, p)
+		if want == nil {
 			continue
-		}
-		want, ok := e.solve(never)
-		if !ok {
-			t.Fatalf("list %d: the trial of everything did not end", seed)
 		}
 		for k := max(len(want)-1, 1); k <= len(want); k++ {
 			bins, v := in.newTight(never).decide(k)
@@ -65,11 +60,7 @@ func TestTightAgainstEverything(t *testing.T) {
 				t.Fatalf("list %d: %d sheets do, told %d of %d: %+v", seed, len(want), v, k, p)
 			}
 			if v == reached {
-				res := in.emit(bins, nil)
-				res.Offcut.Bound = 1 << 40 // any: it is not what is tried here
-				if err := Check(p, res); err != nil {
-					t.Fatalf("list %d: %v", seed, err)
-				}
+				passes(t, seed, in, p, bins)
 			}
 		}
 	}

@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"slices"
 	"time"
 
 	"caul/job"
@@ -216,7 +217,7 @@ func (t *task) tidy(ctx context.Context, res *schedule.Result, opts Options) *sc
 		return res
 	}
 	after, err := schedule.Evaluate(&t.prob, better.Start)
-	if err != nil || !noWorse(after.Values, before.Values) {
+	if err != nil || slices.Compare(after.Values[:], before.Values[:]) > 0 {
 		return res
 	}
 	out := *res
@@ -227,14 +228,4 @@ func (t *task) tidy(ctx context.Context, res *schedule.Result, opts Options) *sc
 		out.Levels[k].Proved = out.Levels[k].Proved && out.Levels[k-1].Proved
 	}
 	return &out
-}
-
-// noWorse compares the values of the aims, the first that differs deciding.
-func noWorse(a, b [schedule.NumLevels]int64) bool {
-	for k := range a {
-		if a[k] != b[k] {
-			return a[k] < b[k]
-		}
-	}
-	return true
 }

@@ -2,6 +2,7 @@ package schedule
 
 import (
 	"math/rand/v2"
+	"slices"
 	"sort"
 )
 
@@ -39,8 +40,9 @@ type taste struct{ change, idle, tail, hold, rest, late float64 }
 
 type dueDate struct{ by, weight int64 }
 
-// newWalker is nil where walking is not worth its time.
-func newWalker(m *model) *walker {
+// newWalker is nil where walking is not worth its time. before lists the
+// activities that have to be placed before each.
+func newWalker(m *model, before [][]int) *walker {
 	most, hands := 0, []bool(nil)
 	for r, res := range m.p.Resources {
 		if res.Capacity != 1 {
@@ -63,7 +65,7 @@ func newWalker(m *model) *walker {
 		return nil
 	}
 	n := m.n
-	w := &walker{m: m, hands: hands, must: newGenerator(m).before, tail: make([]float64, n), start: make([]int64, n),
+	w := &walker{m: m, hands: hands, must: before, tail: make([]float64, n), start: make([]int64, n),
 		placed: make([]bool, n), use: make([]int, len(m.p.Resources)), state: make([]int, len(m.p.Setups)), noise: make([]float64, n)}
 	w.due = make([][]dueDate, n)
 	for k := range m.p.Projects {
@@ -103,7 +105,7 @@ func (w *walker) behind(i, depth int) float64 {
 
 // walk offers the schedules of many walks.
 func (s *solver) walk() {
-	w := newWalker(s.m)
+	w := newWalker(s.m, s.gen.before)
 	if w == nil {
 		return
 	}
@@ -112,7 +114,7 @@ func (s *solver) walk() {
 	left := s.budget / 4
 	best, noise := taste{change: 3, idle: 3, tail: 1, hold: 60, rest: 1, late: 0.02}, make([]float64, n)
 	var value [NumLevels]int64
-	any := false
+	found := false
 	for k := 0; k < 300 && left >= cost && s.ctx.Err() == nil; k++ {
 		left -= cost
 		s.gen.work += cost
@@ -125,24 +127,14 @@ func (s *solver) walk() {
 			continue
 		}
 		out, err := Evaluate(s.m.p, w.start)
-		if err != nil || any && above(out.Values, value) {
+		if err != nil || found && slices.Compare(out.Values[:], value[:]) > 0 {
 			continue
 		}
-		any, value, best = true, out.Values, w.taste
+		found, value, best = true, out.Values, w.taste
 		copy(noise, w.noise)
 		s.offer(w.start)
 	}
 	s.err = nil
-}
-
-// above reports whether the first level that differs is higher in a.
-func above(a, b [NumLevels]int64) bool {
-	for k := range a {
-		if a[k] != b[k] {
-			return a[k] > b[k]
-		}
-	}
-	return false
 }
 
 func (w *walker) vary(r *rand.Rand) {

@@ -60,7 +60,7 @@ func (in *inst) newBars() *bars {
 		r.d = append(r.d, len(in.kinds[k].parts))
 	}
 	r.knap = knapsack{size: r.size, w: r.w}
-	r.fill = filler{size: r.size, short: r.size, w: r.w}
+	r.fill = filler{size: r.size, short: r.size, w: r.w, sharp: true}
 	return r
 }
 
@@ -137,6 +137,10 @@ func (r *bars) fullest(left []int, most int) [][]int {
 	}
 }
 
+// diveShare is how much of the root's work goes into dives before the tree, in
+// wholes.
+const diveShare = 8
+
 // solve finds a layout and its bound; it says whether they meet.
 func (r *bars) solve(low int) bool {
 	r.low = low
@@ -150,8 +154,10 @@ func (r *bars) solve(low int) bool {
 		return true
 	}
 	r.root()
+	root, asked := r.ops, false
 	for try := 0; len(r.best) > r.low && !r.limit(r.ops); try++ {
-		if try == 2 {
+		if !asked && try >= 2 && r.ops-root > diveShare*root {
+			asked = true
 			for len(r.best) > r.low && r.decide(r.low) == refuted {
 				r.low++
 				r.needOf = need{want: int64(r.low), have: []int64{1}, by: BySearch}
@@ -175,113 +181,6 @@ func (r *bars) solve(low int) bool {
 		r.learn(n.lp, known)
 	}
 	return len(r.best) <= r.low
-}
-
-const artificial = 100
-
-// root solves the relaxation of the whole problem.
-func (r *bars) root() {
-	m := len(r.w)
-	b, sign, cost := make([]float64, m), make([]float64, m), make([]float64, m)
-	for i, d := range r.d {
-		b[i], sign[i], cost[i] = float64(d), 1, artificial
-	}
-	r.lp = newMaster(b, sign, cost)
-	for i := range m {
-		r.lp.add(column{rows: []int32{int32(i)}, vals: []float64{-1}})
-	}
-	for _, bar := range r.best {
-		r.lp.add(r.column(bar))
-	}
-	r.generate(r.lp, r.d, func(value float64, values []int64, most int64, exact bool) bool {
-		if !exact {
-			return false
-		}
-		// What no bar can pass, all bars together can pass only so often.
-		var want int64
-		for i, v := range values {
-			want += v * int64(r.d[i])
-		}
-		if n := int((want + most - 1) / most); n > r.low {
-			r.low, r.lowBy = n, ByPatterns
-			r.needOf = need{want: want, have: []int64{most}, by: ByPatterns}
-		}
-		return r.low >= len(r.best) || int(math.Ceil(value-1e-6)) <= r.low
-	})
-}
-
-func (r *bars) column(bar []int) column {
-	c := column{cost: 1}
-	for i, n := range bar {
-		if n > 0 {
-			c.rows, c.vals = append(c.rows, int32(i)), append(c.vals, float64(n))
-		}
-	}
-	return c
-}
-
-// generate adds columns until none improves or done says so.
-func (r *bars) generate(lp *master, left []int, done func(value float64, values []int64, most int64, exact bool) bool) {
-	values := make([]int64, len(left))
-	for range 5000 {
-		before := lp.ops
-		lp.solve(5000)
-		r.ops += (lp.ops - before) / 3
-		for i := range values {
-			values[i] = int64(math.Max(lp.pi[i], 0) * dualScale)
-		}
-		// A good pattern will do as long as there is one; the best is needed to
-		// see that there is none, and for the bound.
-		most, bar := r.knap.good(values, left)
-		r.ops += r.knap.steps
-		r.knap.steps = 0
-		if float64(most) <= dualScale*(1+1e-4) {
-			found, top := r.fill.fill(values, nil, left, dualScale+dualScale>>23, 30, fillSteps)
-			r.ops += r.fill.steps
-			r.fill.steps = 0
-			if done(lp.value(), values, top, true) || len(found) == 0 || r.limit(r.ops) {
-				return
-			}
-			for i := range found {
-				lp.add(found[i].column())
-			}
-			continue
-		}
-		if done(lp.value(), values, most, false) || r.limit(r.ops) {
-			return
-		}
-		lp.add(r.column(bar))
-		// Further patterns of what this one leaves save many rounds.
-		rest := slices.Clone(left)
-		for range 1 + len(left)/6 {
-			for i, n := range bar {
-				rest[i] -= n
-			}
-			var v int64
-			v, bar = r.knap.good(values, rest)
-			if float64(v) <= dualScale*(1+1e-6) {
-				break
-			}
-			lp.add(r.column(bar))
-		}
-		r.ops += r.knap.steps
-		r.knap.steps = 0
-	}
-}
-
-// learn takes over patterns that a dive found, for the next.
-func (r *bars) learn(lp *master, known int) {
-	if len(r.lp.cols) > 6*len(r.w)+2000 {
-		return
-	}
-	for j := known; j < len(lp.cols); j++ {
-		c := lp.cols[j]
-		c.cost, c.dead = 1, false
-		r.lp.add(c)
-	}
-	before := r.lp.ops
-	r.lp.solve(2000)
-	r.ops += (r.lp.ops - before) / 3
 }
 
 // node is a state of the dive: some bars fixed, the rest relaxed.

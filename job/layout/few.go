@@ -23,8 +23,8 @@ type few struct {
 const (
 	fewMost  = 20_000    // patterns in the list
 	fewSteps = 3_000_000 // to list them
-	fewTries = 6         // pairs looked at before one is branched on
-	fewWork  = 300_000 * opsPerUnit
+	fewTries = 12        // pairs looked at before one is branched on
+	fewWork  = 1_000_000 * opsPerUnit
 )
 
 // few decides by the list, where it is short.

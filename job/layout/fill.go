@@ -27,6 +27,8 @@ type filler struct {
 	ban   [][]uint64
 	cur   []int
 	count []int32
+	twos  twos
+	sharp bool // top is wanted as low as can be had
 }
 
 // meet says how often a length counts in a cut.
@@ -74,7 +76,11 @@ func (f *filler) fill(values, penalty []int64, most []int, above int64, want, li
 	steps, end, enough := 0, limit, want
 	var floor int64
 	var walk func(t, depth int, room, v int64) bool
+	few := f.readyTwos(values)
 	walk = func(t, depth int, room, v int64) bool {
+		if room < few && v+f.twos.most(room) <= floor {
+			return true
+		}
 		c := room / f.scale
 		for ; t < n; t++ {
 			if v+f.table[t][c] <= floor {
@@ -127,16 +133,36 @@ func (f *filler) fill(values, penalty []int64, most []int, above int64, want, li
 		return true
 	}
 	top = f.table[0][f.size/f.scale]
+	near := int64(dualScale / 1000)
+	if f.sharp {
+		near /= 100
+	}
 	for top > above {
 		// Well above the least first: good fillings are few and soon found.
 		floor = above
-		if top-above > dualScale/1000 {
+		if top-above > near {
 			floor = above + (top-above)/2
 		}
 		if !walk(0, 0, f.size, 0) || len(found) > 0 {
 			break
 		}
 		top = floor
+	}
+	for f.sharp && top > above && len(found) > 0 && steps < limit {
+		// No filling is worth more than the best found, once that is seen.
+		all := found
+		floor = 0
+		for i := range all {
+			floor = max(floor, all[i].value)
+		}
+		found, want, enough, end = nil, 1, 1, limit
+		clear(f.cur)
+		if walk(0, 0, f.size, 0) {
+			top = floor
+			found = all
+			break
+		}
+		found = append(all, found...)
 	}
 	f.steps += int64(steps)*8 + int64(n)
 	return found, max(top, above)
@@ -203,9 +229,15 @@ func (f *filler) bounds(values []int64, most []int) {
 		next := f.table[t+1]
 		i := f.order[t]
 		w, v := int(f.w[i]/f.scale), values[i]
-		copy(row, next)
-		for k := 1; k <= most[i] && int64(k)*f.w[i] <= f.size; k++ {
-			if k > 1 && f.clash != nil && f.clash[i][i/64]>>(i%64)&1 == 1 {
+		// None and one in the same pass; then more.
+		copy(row[:w], next)
+		one := row[w:]
+		for c, u := range next[:len(one)] {
+			one[c] = max(u+v, next[w+c])
+		}
+		f.steps += int64(len(one) / 4)
+		for k := 2; k <= most[i] && int64(k)*f.w[i] <= f.size; k++ {
+			if f.clash != nil && f.clash[i][i/64]>>(i%64)&1 == 1 {
 				break
 			}
 			from := k * w

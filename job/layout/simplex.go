@@ -6,24 +6,20 @@ import (
 )
 
 // master is a linear program with equality rows that grows by columns: min
-// cost*x, A x = b, x >= 0, solved by the revised primal simplex method with an
-// explicit inverse of the basis (G. B. Dantzig and W. Orchard-Hays, "The
-// product form for the inverse in the simplex method", 1954, in its dense
-// form). It is used for its dual values only; what is proved with them is
-// proved in whole numbers elsewhere, so that an inexact answer here can make a
-// bound weak but never wrong.
+// cost*x, A x = b, x >= 0, solved by the revised primal simplex method with a
+// factored basis. It is used for its dual values only; what is proved with them
+// is proved in whole numbers elsewhere, so that an inexact answer here can make
+// a bound weak but never wrong.
 type master struct {
 	m     int
 	b     []float64
 	cols  []column
-	basis []int       // column of each row
-	inv   [][]float64 // inverse of the basis
-	x     []float64   // value of the basic column of each row
+	basis []int // column of each place
+	f     *factors
+	x     []float64 // value of the column of each place
 	pi    []float64
-	where []int // row of a basic column, -1
-	since int   // pivots since the inverse was made afresh
+	where []int // place of a basic column, -1
 	ops   int64
-	nz    []int32
 }
 
 // column is a sparse column.
@@ -34,7 +30,10 @@ type column struct {
 	dead bool // never enters again
 }
 
-const lpEps = 1e-9
+const (
+	lpEps     = 1e-9
+	lpChanges = 64 // of the basis, after which it is factored afresh
+)
 
 // newMaster makes a program whose first columns are one unit column a row, of
 // the given sign and cost, which form the first basis.
@@ -45,9 +44,6 @@ func newMaster(b []float64, sign, cost []float64) *master {
 		lp.cols = append(lp.cols, column{cost[i], []int32{int32(i)}, []float64{sign[i]}, false})
 		lp.basis = append(lp.basis, i)
 		lp.where = append(lp.where, i)
-		row := make([]float64, m)
-		row[i] = sign[i]
-		lp.inv = append(lp.inv, row)
 		lp.x[i] = sign[i] * b[i]
 	}
 	return lp
@@ -63,7 +59,6 @@ func (lp *master) add(c column) {
 // the two last columns afterwards.
 func (lp *master) addCut(counts func(j int) bool) {
 	at := int32(lp.m)
-	row := make([]float64, lp.m+1)
 	x := -1.0
 	for j := range lp.cols {
 		if !counts(j) {
@@ -73,18 +68,11 @@ func (lp *master) addCut(counts func(j int) bool) {
 		col.rows = append(slices.Clone(col.rows), at)
 		col.vals = append(slices.Clone(col.vals), 1)
 		if in := lp.where[j]; in >= 0 {
-			for k, v := range lp.inv[in] {
-				row[k] += v
-			}
 			x += lp.x[in]
 		}
 	}
-	row[lp.m] = -1
-	for i := range lp.inv {
-		lp.inv[i] = append(lp.inv[i][:lp.m:lp.m], 0)
-	}
 	lp.m++
-	lp.inv = append(lp.inv, row)
+	lp.f = nil
 	lp.b = append(lp.b, 1)
 	lp.pi = append(lp.pi, 0)
 	lp.x = append(lp.x, x)
@@ -94,18 +82,31 @@ func (lp *master) addCut(counts func(j int) bool) {
 	lp.add(column{rows: []int32{at}, vals: []float64{1}})
 }
 
-// duals works the dual values out from the inverse.
-func (lp *master) duals() {
-	clear(lp.pi)
-	for i, j := range lp.basis {
-		c := lp.cols[j].cost
-		if c == 0 {
-			continue
-		}
-		for k, v := range lp.inv[i] {
-			lp.pi[k] += float64(c * v)
-		}
+// factored makes the factors where there are none.
+func (lp *master) factored() {
+	if lp.f == nil {
+		lp.f, _ = factor(lp.m, lp.basic)
+		lp.ops += int64(4*lp.f.size() + lp.m)
 	}
+}
+
+func (lp *master) basic(i int) *column { return &lp.cols[lp.basis[i]] }
+
+// duals works the dual values out from the basis.
+func (lp *master) duals() {
+	lp.factored()
+	c := make([]float64, lp.m)
+	for i := range c {
+		c[i] = lp.basic(i).cost
+	}
+	lp.f.left(c, lp.pi)
+}
+
+// row gives the row of the basis's inverse that belongs to a place.
+func (lp *master) row(at int, unit, to []float64) {
+	clear(unit)
+	unit[at] = 1
+	lp.f.left(unit, to)
 }
 
 func (lp *master) reduced(c *column) float64 {
@@ -119,7 +120,8 @@ func (lp *master) reduced(c *column) float64 {
 // solve pivots until no column improves, or limit pivots are made.
 func (lp *master) solve(limit int) {
 	lp.duals()
-	y := make([]float64, lp.m)
+	cells := make([]float64, 3*lp.m)
+	y, unit, row := cells[:lp.m], cells[lp.m:2*lp.m], cells[2*lp.m:]
 	for range limit {
 		best, enter := -1e-8, -1
 		for j := range lp.cols {
@@ -134,14 +136,7 @@ func (lp *master) solve(limit int) {
 		if enter < 0 {
 			return
 		}
-		c := &lp.cols[enter]
-		for i := range y {
-			row, v := lp.inv[i], 0.0
-			for k, r := range c.rows {
-				v += float64(row[r] * c.vals[k])
-			}
-			y[i] = v
-		}
+		lp.f.right(&lp.cols[enter], y)
 		leave, ratio := -1, math.Inf(1)
 		for i, v := range y {
 			if v > lpEps {
@@ -154,100 +149,43 @@ func (lp *master) solve(limit int) {
 		if leave < 0 {
 			return // unbounded: cannot be, with costs that are not negative
 		}
-		lp.pivot(leave, enter, y, best)
-		if lp.since++; lp.since > 300 {
-			lp.refresh()
-		}
+		lp.row(leave, unit, row)
+		lp.pivot(leave, enter, y, row, best)
 	}
 }
 
-func (lp *master) pivot(leave, enter int, y []float64, reduced float64) {
-	p := lp.inv[leave]
-	f := 1 / y[leave]
-	for k := range p {
-		p[k] *= f
+// pivot puts a column in the place of another. y is the column in terms of the
+// basis, row the row of the inverse that belongs to the place.
+func (lp *master) pivot(leave, enter int, y, row []float64, reduced float64) {
+	x := lp.x[leave] / y[leave]
+	for i, v := range y {
+		lp.x[i] -= float64(v * x)
 	}
-	lp.x[leave] *= f
-	lp.nz = lp.nz[:0]
-	for k, pk := range p {
-		if pk != 0 {
-			lp.nz = append(lp.nz, int32(k))
-		}
-	}
-	sparse := 3*len(lp.nz) < lp.m
-	for i, row := range lp.inv {
-		if v := y[i]; i != leave && v != 0 {
-			if sparse {
-				for _, k := range lp.nz {
-					row[k] -= float64(v * p[k])
-				}
-			} else {
-				for k, pk := range p {
-					row[k] -= float64(v * pk)
-				}
-			}
-			lp.x[i] -= float64(v * lp.x[leave])
-			if sparse {
-				lp.ops += int64(len(lp.nz)) / 4
-			} else {
-				lp.ops += int64(lp.m) / 8
-			}
-		}
-	}
-	for k, pk := range p {
-		lp.pi[k] += float64(reduced * pk)
+	lp.x[leave] = x
+	d := reduced / y[leave]
+	for k, v := range row {
+		lp.pi[k] += float64(d * v)
 	}
 	lp.where[lp.basis[leave]] = -1
 	lp.basis[leave] = enter
 	lp.where[enter] = leave
+	lp.f.replace(leave, y)
+	lp.ops += int64(lp.f.size()/8 + lp.m/2)
+	if len(lp.f.turn) > lpChanges {
+		lp.refresh()
+	}
 }
 
-// refresh makes the inverse afresh, by elimination with row pivots.
+// refresh makes the factors afresh.
 func (lp *master) refresh() {
-	lp.since = 0
-	m := lp.m
-	a := make([][]float64, m)
-	for i := range a {
-		a[i] = make([]float64, 2*m)
-		a[i][m+i] = 1
+	f, ok := factor(lp.m, lp.basic)
+	lp.ops += int64(4*f.size() + lp.m)
+	if !ok {
+		return // nearly singular: go on with the old ones
 	}
-	for i, j := range lp.basis {
-		for k, r := range lp.cols[j].rows {
-			a[r][i] = lp.cols[j].vals[k]
-		}
-	}
-	for c := range m {
-		p := c
-		for i := c + 1; i < m; i++ {
-			if math.Abs(a[i][c]) > math.Abs(a[p][c]) {
-				p = i
-			}
-		}
-		if math.Abs(a[p][c]) < 1e-11 {
-			return // nearly singular: go on with the old inverse
-		}
-		a[c], a[p] = a[p], a[c]
-		f := 1 / a[c][c]
-		for k := c; k < 2*m; k++ {
-			a[c][k] *= f
-		}
-		for i := range m {
-			if v := a[i][c]; i != c && v != 0 {
-				for k := c; k < 2*m; k++ {
-					a[i][k] -= float64(v * a[c][k])
-				}
-			}
-		}
-	}
-	lp.ops += int64(m * m * m / 20)
-	for i := range m {
-		copy(lp.inv[i], a[i][m:])
-		x := 0.0
-		for k, v := range lp.inv[i] {
-			x += float64(v * lp.b[k])
-		}
-		lp.x[i] = x
-	}
+	lp.f = f
+	w := slices.Clone(lp.b)
+	lp.f.solve(w, lp.x)
 	lp.duals()
 }
 
@@ -255,7 +193,9 @@ func (lp *master) refresh() {
 // simplex method; reduced costs must not be below zero. It says whether it
 // came to an end.
 func (lp *master) restore(limit int) bool {
-	y := make([]float64, lp.m)
+	lp.factored()
+	cells := make([]float64, 3*lp.m)
+	y, unit, row := cells[:lp.m], cells[lp.m:2*lp.m], cells[2*lp.m:]
 	for range limit {
 		leave, worst := -1, -1e-9
 		for i, v := range lp.x {
@@ -266,7 +206,7 @@ func (lp *master) restore(limit int) bool {
 		if leave < 0 {
 			return true
 		}
-		row := lp.inv[leave]
+		lp.row(leave, unit, row)
 		enter, ratio, size := -1, math.Inf(1), 0.0
 		for j := range lp.cols {
 			c := &lp.cols[j]
@@ -288,18 +228,11 @@ func (lp *master) restore(limit int) bool {
 		if enter < 0 {
 			return false
 		}
-		c := &lp.cols[enter]
-		for i := range y {
-			row, v := lp.inv[i], 0.0
-			for k, r := range c.rows {
-				v += float64(row[r] * c.vals[k])
-			}
-			y[i] = v
+		lp.f.right(&lp.cols[enter], y)
+		if math.Abs(y[leave]) < lpEps {
+			return false // too inexact to go on
 		}
-		lp.pivot(leave, enter, y, lp.reduced(c))
-		if lp.since++; lp.since > 300 {
-			lp.refresh()
-		}
+		lp.pivot(leave, enter, y, row, lp.reduced(&lp.cols[enter]))
 	}
 	return false
 }
@@ -307,18 +240,14 @@ func (lp *master) restore(limit int) bool {
 // clone copies the program, its columns shared.
 func (lp *master) clone() *master {
 	n := *lp
-	n.b = append([]float64{}, lp.b...)
-	n.cols = append([]column{}, lp.cols...)
-	n.basis = append([]int{}, lp.basis...)
-	n.where = append([]int{}, lp.where...)
-	n.x = append([]float64{}, lp.x...)
-	n.nz = nil
-	n.pi = append([]float64{}, lp.pi...)
-	n.inv = make([][]float64, lp.m)
-	cells := make([]float64, lp.m*lp.m)
-	for i := range n.inv {
-		n.inv[i] = cells[i*lp.m : (i+1)*lp.m]
-		copy(n.inv[i], lp.inv[i])
+	n.b = slices.Clone(lp.b)
+	n.cols = slices.Clone(lp.cols)
+	n.basis = slices.Clone(lp.basis)
+	n.where = slices.Clone(lp.where)
+	n.x = slices.Clone(lp.x)
+	n.pi = slices.Clone(lp.pi)
+	if lp.f != nil {
+		n.f = lp.f.shared()
 	}
 	return &n
 }

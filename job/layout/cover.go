@@ -13,6 +13,16 @@ type need struct {
 	by   Proof
 }
 
+// ease is how much more than the inequality demands these counts of sheets
+// have: 1 where they just keep it.
+func (n *need) ease(counts []int) float64 {
+	var sum int64
+	for s, k := range counts {
+		sum += n.have[s] * int64(k)
+	}
+	return float64(sum) / float64(max(n.want, 1))
+}
+
 // cover is what all inequalities together say about how many sheets it takes.
 type cover struct {
 	in    *inst

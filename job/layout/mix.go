@@ -18,10 +18,10 @@ const (
 // mix is a choice of sheets.
 type mix struct {
 	counts []int
-	area   float64
+	ease   float64 // how much more than the parts it could hold, as far as is known
 }
 
-// mixes lists the choices with most area, largest first.
+// mixes lists the choices that hold the parts most easily, those first.
 func (s *search) mixes() []mix {
 	if s.mixFor == s.bestW && s.mixNeeds == s.needCount() && s.mixList != nil {
 		return s.mixList
@@ -35,50 +35,68 @@ func (s *search) mixes() []mix {
 	for i := range in.kinds {
 		total += in.kinds[i].area * float64(len(in.kinds[i].parts))
 	}
+	limit := func(k int) int {
+		if q := in.bases[k].qty; q >= 0 {
+			return min(q, len(in.units))
+		}
+		return len(in.units)
+	}
 	most := make([]float64, m+1) // area that bases from k on can add, where limited
 	for k := m - 1; k >= 0; k-- {
-		q := in.bases[k].qty
-		if q < 0 {
-			q = len(in.units)
+		most[k] = most[k+1] + float64(limit(k))*in.bases[k].area
+	}
+	// What can be added from k on for nothing, and for a unit of cost.
+	free, rate := make([]float64, m+1), make([]float64, m+1)
+	for k := m - 1; k >= 0; k-- {
+		free[k], rate[k] = free[k+1], rate[k+1]
+		if c := in.bases[k].weight.cost; c > 0 {
+			rate[k] = max(rate[k], in.bases[k].area/float64(c))
+		} else {
+			free[k] += most[k] - most[k+1]
 		}
-		most[k] = most[k+1] + float64(q)*in.bases[k].area
 	}
 	steps := 0
-	keep := func(area float64) {
-		if s.cover != nil {
-			for i := range s.cover.needs {
-				if s.cover.needs[i].broken(cur) {
-					return
-				}
+	keep := func(w weight, area float64) {
+		for k := range cur {
+			if cur[k] < limit(k) && w.add(in.bases[k].weight).cmp(s.bestW) < 0 {
+				return // there is one with more
 			}
 		}
-		x := mix{slices.Clone(cur), area}
-		at, _ := slices.BinarySearchFunc(list, x, func(a, b mix) int {
-			return cmp.Or(cmp.Compare(b.area, a.area), slices.Compare(a.counts, b.counts))
-		})
-		if at < mixKeep {
-			list = slices.Insert(list, at, x)
-			list = list[:min(len(list), mixKeep)]
+		x := mix{cur, area / max(total, 1)}
+		if s.cover != nil {
+			for i := range s.cover.needs {
+				x.ease = min(x.ease, s.cover.needs[i].ease(cur))
+			}
 		}
+		if x.ease < 1 || len(list) == mixKeep && x.ease <= list[mixKeep-1].ease {
+			return
+		}
+		x.counts = slices.Clone(cur)
+		at, _ := slices.BinarySearchFunc(list, x, func(a, b mix) int {
+			return cmp.Or(cmp.Compare(b.ease, a.ease), slices.Compare(a.counts, b.counts))
+		})
+		list = slices.Insert(list, at, x)
+		list = list[:min(len(list), mixKeep)]
 	}
 	var walk func(k int, w weight, area float64)
 	walk = func(k int, w weight, area float64) {
-		if steps++; steps > mixSteps || area+most[k] < total {
+		if steps++; steps > mixSteps {
+			return
+		}
+		need := total
+		if len(list) == mixKeep {
+			need *= list[mixKeep-1].ease
+		}
+		if area+min(most[k], free[k]+rate[k]*float64(s.bestW.cost-w.cost)) < need*(1-1e-9) {
 			return
 		}
 		if k == m {
-			if len(list) < mixKeep || area > list[len(list)-1].area {
-				keep(area)
-			}
+			keep(w, area)
 			return
 		}
 		b := &in.bases[k]
-		q := b.qty
-		if q < 0 || q > len(in.units) {
-			q = len(in.units)
-		}
 		n := 0
-		for n < q && w.cmp(s.bestW) < 0 {
+		for n < limit(k) && w.cmp(s.bestW) < 0 {
 			next := w.add(b.weight)
 			if next.cmp(s.bestW) >= 0 {
 				break
@@ -86,10 +104,13 @@ func (s *search) mixes() []mix {
 			w = next
 			n++
 		}
-		// Many first: they have the area.
+		// Many first: they have the area; of the last, all that can be had.
 		for ; n >= 0; n-- {
 			cur[k] = n
 			walk(k+1, w, area+float64(n)*b.area)
+			if k == m-1 {
+				break
+			}
 			w = w.sub(b.weight)
 		}
 		cur[k] = 0
@@ -109,12 +130,9 @@ func (s *search) needCount() int {
 
 // takeMix makes a choice of sheets the current state: sheets of the best
 // layout stay as they are where the choice has such sheets; the rest are empty.
-func (s *search) takeMix() bool {
-	list := s.mixes()
-	if len(list) == 0 {
-		return false
-	}
-	pick := list[min(s.rng.IntN(len(list)), s.rng.IntN(len(list)))]
+// No other sheet can be opened.
+func (s *search) takeMix(pick mix) {
+	s.takeBest()
 	left := slices.Clone(pick.counts)
 	order := s.rng.Perm(len(s.cur.bins))
 	var kept []*bin
@@ -135,12 +153,9 @@ func (s *search) takeMix() bool {
 			b := s.emptyBin(k)
 			s.cur.bins = append(s.cur.bins, b)
 			s.cur.w = s.cur.w.add(s.in.bases[k].weight)
-			if s.left[k] > 0 {
-				s.left[k]--
-			}
 		}
 	}
-	return true
+	clear(s.left)
 }
 
 // emptyBin opens a sheet with nothing on it.

@@ -35,6 +35,22 @@ var (
 // restart begins the hunt for a layout that weighs less than the best: it
 // empties the poorest sheets of the best layout.
 func (s *search) restart() {
+	s.takeBest()
+	if s.bestOutArea == 0 {
+		for len(s.cur.bins) > 0 && s.cur.w.cmp(s.bestW) >= 0 {
+			i := s.poorest(&s.cur)
+			if s.rng.IntN(3) > 0 {
+				i = s.rng.IntN(len(s.cur.bins))
+			}
+			s.dropBin(&s.cur, i)
+		}
+	}
+	s.late = latenessMin
+	s.fillHist()
+}
+
+// takeBest makes the best layout the current state.
+func (s *search) takeBest() {
 	for _, b := range s.cur.bins {
 		s.free(b)
 	}
@@ -50,17 +66,6 @@ func (s *search) restart() {
 			s.left[b.stock]--
 		}
 	}
-	if s.bestOutArea == 0 && (len(s.in.bases) == 1 || !s.takeMix()) {
-		for len(s.cur.bins) > 0 && s.cur.w.cmp(s.bestW) >= 0 {
-			i := s.poorest(&s.cur)
-			if s.rng.IntN(3) > 0 {
-				i = s.rng.IntN(len(s.cur.bins))
-			}
-			s.dropBin(&s.cur, i)
-		}
-	}
-	s.late = latenessMin
-	s.fillHist()
 }
 
 func (s *search) fillHist() {
@@ -137,53 +142,22 @@ func (s *search) improve(enough func() bool) {
 	if !s.have || enough() {
 		return
 	}
+	if len(s.in.bases) > 1 {
+		s.improveMany(enough)
+		return
+	}
 	s.restart()
-	var trial state
-	var own []bool
-	keep := slices.Clone(s.left)
 	for {
-		s.rounds++
-		s.ops += 8
-		if s.over() || len(s.in.units) == 0 {
+		better, on := s.round()
+		switch {
+		case !on:
 			return
-		}
-		copy(keep, s.left)
-		trial.bins = append(trial.bins[:0], s.cur.bins...)
-		trial.out = append(trial.out[:0], s.cur.out...)
-		trial.outArea, trial.w = s.cur.outArea, s.cur.w
-		own = slices.Grow(own[:0], len(trial.bins))[:len(trial.bins)]
-		clear(own)
-		old := len(trial.out)
-		own = s.ruin(&trial, own)
-		own = s.recreate(&trial, own, old)
-		if (trial.outArea == 0 || trial.outArea < s.bestOutArea) && s.consider(&trial) {
-			s.replace(&trial)
+		case better:
 			if enough() {
 				return
 			}
 			s.restart()
-			continue
-		}
-		v := s.value(&trial)
-		h := &s.hist[s.rounds%int64(s.late)]
-		cur := s.value(&s.cur)
-		if v <= *h || v <= cur {
-			s.replace(&trial)
-			cur = v
-		} else {
-			for i, b := range trial.bins {
-				if own[i] {
-					s.free(b)
-				}
-			}
-			copy(s.left, keep)
-		}
-		if cur < *h {
-			*h = cur
-		}
-		if cur < s.phaseBest {
-			s.phaseBest, s.phaseAt = cur, s.rounds
-		} else if s.rounds-s.phaseAt > int64(s.late*patience) {
+		case s.rounds-s.phaseAt > int64(s.late*patience):
 			// Each length of phase gets about as many rounds in all: half of the
 			// phases are of the shortest, a quarter of the next, and so on.
 			s.phases++
@@ -192,6 +166,52 @@ func (s *search) improve(enough func() bool) {
 			s.fillHist()
 		}
 	}
+}
+
+// round takes parts out and puts them back. It says whether that gave a new
+// best layout; on is false where the work is done.
+func (s *search) round() (better, on bool) {
+	s.rounds++
+	s.ops += 8
+	if s.over() || len(s.in.units) == 0 {
+		return false, false
+	}
+	trial := &s.trial
+	s.keep = append(s.keep[:0], s.left...)
+	trial.bins = append(trial.bins[:0], s.cur.bins...)
+	trial.out = append(trial.out[:0], s.cur.out...)
+	trial.outArea, trial.w = s.cur.outArea, s.cur.w
+	own := slices.Grow(s.mine[:0], len(trial.bins))[:len(trial.bins)]
+	clear(own)
+	old := len(trial.out)
+	own = s.ruin(trial, own)
+	own = s.recreate(trial, own, old)
+	s.mine = own
+	if (trial.outArea == 0 || trial.outArea < s.bestOutArea) && s.consider(trial) {
+		s.replace(trial)
+		return true, true
+	}
+	v := s.value(trial)
+	h := &s.hist[s.rounds%int64(s.late)]
+	cur := s.value(&s.cur)
+	if v <= *h || v <= cur {
+		s.replace(trial)
+		cur = v
+	} else {
+		for i, b := range trial.bins {
+			if own[i] {
+				s.free(b)
+			}
+		}
+		copy(s.left, s.keep)
+	}
+	if cur < *h {
+		*h = cur
+	}
+	if cur < s.phaseBest {
+		s.phaseBest, s.phaseAt = cur, s.rounds
+	}
+	return false, true
 }
 
 // replace makes the trial the current state and frees what it no longer holds.

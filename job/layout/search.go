@@ -42,6 +42,10 @@ type search struct {
 	mixNeeds int
 	mixList  []mix
 
+	trial state  // of a round
+	mine  []bool // which of its bins may be changed
+	keep  []int  // left before it
+
 	late      int
 	phases    int64
 	phaseBest float64
@@ -352,6 +356,13 @@ func (s *search) consider(st *state) bool {
 	}
 	s.bestOut = append(s.bestOut[:0], st.out...)
 	s.bestOutArea, s.bestW = st.outArea, st.w
+	if len(s.in.bases) > 1 {
+		for _, b := range st.bins {
+			if b.empty() {
+				s.bestW = s.bestW.sub(s.in.bases[b.stock].weight)
+			}
+		}
+	}
 	if s.onBest != nil {
 		s.onBest()
 	}

@@ -1,109 +1,94 @@
 package layout
 
 import (
-	"cmp"
+	"math"
+	"math/bits"
 	"slices"
 )
 
 // With several kinds of stock the hunt for a lighter layout goes by choices of
 // sheets. It is held to one at a time, and the time is shared out among them in
-// heats: half of it goes to choices not tried before, those first that hold the
-// parts most easily; a quarter to the choices that came nearest in those heats,
+// heats: half of it goes to choices not tried before, the most
+// hopeful first; a quarter to the choices that came nearest in those heats,
 // for twice as long; and so on (successive halving: K. Jamieson, A. Talwalkar,
 // "Non-stochastic best arm identification and hyperparameter optimization",
 // AISTATS 2016).
 
 const (
-	heatMin  = 50 // lateness of the shortest heat
-	heatTop  = 8  // doublings of it at most
-	heatIdle = 10 // a heat ends after that many times its lateness without gain
+	heatMin = 50 // lateness of the shortest heat
+	heatTop = 8  // doublings of it at most
 )
 
-// heat is a choice of sheets and how near the search came to it.
+// heat is a choice of sheets, how near the search came to it, and what time it
+// has had.
 type heat struct {
 	mix
-	level int     // of heats it has had
 	left  float64 // least value reached
+	level int     // of the next heat: its lateness is doubled so many times
+	tries int
 }
 
 // improveMany is improve where there are several kinds of stock.
 func (s *search) improveMany(enough func() bool) {
 	var had []*heat
 	for {
-		if !s.over() && s.bestOutArea > 0 {
+		var h *heat
+		s.phases++
+		if s.bestOutArea > 0 {
 			// Not all parts are placed: any sheet there is may be taken.
 			s.restart()
-			for s.rounds-s.phaseAt <= int64(s.late*patience) {
-				if better, on := s.round(); !on || better {
-					break
-				}
+			s.late = min(latenessMin<<bits.TrailingZeros64(uint64(s.phases)), latenessMax)
+		} else {
+			had = s.heats(had)
+			if len(had) == 0 {
+				return // nothing weighs less and might hold the parts
 			}
-			if s.over() || enough() {
-				return
-			}
-			continue
+			h = nextHeat(had, bits.TrailingZeros64(uint64(s.phases)))
+			s.takeMix(h.mix)
+			s.late = heatMin << h.level
 		}
-		h := s.nextHeat(&had)
-		if h == nil {
-			return // nothing weighs less and might hold the parts
-		}
-		s.takeMix(h.mix)
-		s.late = heatMin << h.level
 		s.fillHist()
-		won := false
-		for s.rounds-s.phaseAt <= int64(s.late*heatIdle) {
-			better, on := s.round()
-			if !on {
+		better := false
+		for !better && s.rounds-s.phaseAt <= int64(s.late*patience) {
+			var on bool
+			if better, on = s.round(); !on {
 				return
 			}
-			if better {
-				won = true
-				break
-			}
 		}
-		if won {
-			if enough() {
-				return
-			}
-			continue
+		if better && enough() {
+			return
 		}
-		h.left = min(h.left, s.phaseBest)
-		h.level++
+		if !better && h != nil {
+			h.left = min(h.left, s.phaseBest)
+			h.level++
+			h.tries++
+		}
 	}
 }
 
-// nextHeat picks the choice that is tried next.
-func (s *search) nextHeat(had *[]*heat) *heat {
+// heats lists the choices there are now, most hopeful first, each with the time
+// it has had.
+func (s *search) heats(had []*heat) []*heat {
 	list := s.mixes()
-	if len(list) == 0 {
-		return nil
-	}
-	kept := (*had)[:0]
-	for _, h := range *had {
-		if slices.ContainsFunc(list, func(m mix) bool { return slices.Equal(m.counts, h.counts) }) {
-			kept = append(kept, h)
+	now := make([]*heat, len(list))
+	for i, m := range list {
+		if at := slices.IndexFunc(had, func(h *heat) bool { return slices.Equal(h.counts, m.counts) }); at >= 0 {
+			now[i] = had[at]
+			now[i].mix = m
+		} else {
+			now[i] = &heat{mix: m, left: math.Inf(1)}
 		}
 	}
-	*had = kept
-	for _, m := range list {
-		if len(kept) == len(list) {
-			break
-		}
-		if !slices.ContainsFunc(kept, func(h *heat) bool { return slices.Equal(m.counts, h.counts) }) {
-			kept = append(kept, &heat{mix: m, left: 1e300})
-		}
-	}
-	slices.SortStableFunc(kept, func(a, b *heat) int { return cmp.Compare(b.ease, a.ease) })
-	*had = kept
-	s.phases++
-	want := 0
-	for n := s.phases; n&1 == 0 && want < heatTop; n >>= 1 {
-		want++
-	}
-	for ; want >= 0; want-- {
+	return now
+}
+
+// nextHeat picks the choice that is tried next: of those that have come to the
+// level wanted, or else to the next below, the nearest.
+func nextHeat(all []*heat, level int) *heat {
+	for level = min(level, heatTop); level >= 0; level-- {
 		var best *heat
-		for _, h := range kept {
-			if h.level == want && (best == nil || h.left < best.left) {
+		for _, h := range all {
+			if h.level == level && (best == nil || h.left < best.left) {
 				best = h
 			}
 		}
@@ -111,13 +96,14 @@ func (s *search) nextHeat(had *[]*heat) *heat {
 			return best
 		}
 	}
-	// All have been tried: the least tried, nearest first.
-	best := kept[0]
-	for _, h := range kept {
-		if cmp.Or(cmp.Compare(h.level, best.level), cmp.Compare(h.left, best.left)) < 0 {
+	// All have been tried: the time goes to what came nearest, the less the more it has had.
+	worth := func(h *heat) float64 { return h.left * math.Sqrt(float64(1+h.tries)) }
+	best := all[0]
+	for _, h := range all {
+		if worth(h) < worth(best) {
 			best = h
 		}
 	}
-	best.level = min(best.level, heatTop)
+	best.level = min(bits.TrailingZeros(uint(best.tries+1))+3, heatTop)
 	return best
 }

@@ -2,26 +2,34 @@ package layout
 
 import (
 	"cmp"
+	"math"
 	"slices"
 )
 
 // With several kinds of stock the hunt for a lighter layout begins from a
 // choice of sheets: how many of each kind. Of all choices that weigh less than
-// the best layout and break no proved inequality, those with most area are the
-// likeliest to hold the parts.
+// the best layout and break no proved inequality, those with most to spare are
+// the likeliest to hold the parts. Large sheets hold more for their area than
+// small ones: what is wasted lies along their sides. And a choice that saves
+// much is worth a trial before one that saves little.
 
 const (
 	mixSteps = 50_000
 	mixKeep  = 24
+	rimWaste = 0.1 // of the side of a middling part, is lost along two sides of a sheet
+	mixGain  = 0.2 // so much more room counts as much as all of the cost saved
 )
 
 // mix is a choice of sheets.
 type mix struct {
 	counts []int
+	cost   int64
 	ease   float64 // how much more than the parts it could hold, as far as is known
+	hope   float64 // ranks the choices, most hopeful first
 }
 
-// mixes lists the choices that hold the parts most easily, those first.
+// mixes lists the most hopeful choices, those first. Of choices where one has
+// all sheets of the other, only the larger counts.
 func (s *search) mixes() []mix {
 	if s.mixFor == s.bestW && s.mixNeeds == s.needCount() && s.mixList != nil {
 		return s.mixList
@@ -45,6 +53,7 @@ func (s *search) mixes() []mix {
 	for k := m - 1; k >= 0; k-- {
 		most[k] = most[k+1] + float64(limit(k))*in.bases[k].area
 	}
+	strip := rimWaste * math.Sqrt(total/float64(max(len(in.units), 1)))
 	// What can be added from k on for nothing, and for a unit of cost.
 	free, rate := make([]float64, m+1), make([]float64, m+1)
 	for k := m - 1; k >= 0; k-- {
@@ -62,18 +71,23 @@ func (s *search) mixes() []mix {
 				return // there is one with more
 			}
 		}
-		x := mix{cur, area / max(total, 1)}
+		x := mix{counts: cur, cost: w.cost, ease: area / max(total, 1)}
 		if s.cover != nil {
 			for i := range s.cover.needs {
 				x.ease = min(x.ease, s.cover.needs[i].ease(cur))
 			}
 		}
-		if x.ease < 1 || len(list) == mixKeep && x.ease <= list[mixKeep-1].ease {
+		rim := 0.0
+		for k, n := range cur {
+			rim += float64(float64(n) * float64(in.bases[k].w+in.bases[k].h))
+		}
+		x.hope = float64(x.ease*(1-float64(rim*strip)/max(area, 1))) + float64(mixGain*float64(s.bestW.cost-w.cost))/float64(max(s.bestW.cost, 1))
+		if x.ease < 1 || len(list) == mixKeep && x.hope <= list[mixKeep-1].hope {
 			return
 		}
 		x.counts = slices.Clone(cur)
 		at, _ := slices.BinarySearchFunc(list, x, func(a, b mix) int {
-			return cmp.Or(cmp.Compare(b.ease, a.ease), slices.Compare(a.counts, b.counts))
+			return cmp.Or(cmp.Compare(b.hope, a.hope), cmp.Compare(a.cost, b.cost), slices.Compare(a.counts, b.counts))
 		})
 		list = slices.Insert(list, at, x)
 		list = list[:min(len(list), mixKeep)]
@@ -83,11 +97,7 @@ func (s *search) mixes() []mix {
 		if steps++; steps > mixSteps {
 			return
 		}
-		need := total
-		if len(list) == mixKeep {
-			need *= list[mixKeep-1].ease
-		}
-		if area+min(most[k], free[k]+rate[k]*float64(s.bestW.cost-w.cost)) < need*(1-1e-9) {
+		if area+min(most[k], free[k]+float64(rate[k]*float64(s.bestW.cost-w.cost))) < total*(1-1e-9) {
 			return
 		}
 		if k == m {
@@ -107,7 +117,7 @@ func (s *search) mixes() []mix {
 		// Many first: they have the area; of the last, all that can be had.
 		for ; n >= 0; n-- {
 			cur[k] = n
-			walk(k+1, w, area+float64(n)*b.area)
+			walk(k+1, w, area+float64(float64(n)*b.area))
 			if k == m-1 {
 				break
 			}

@@ -78,12 +78,12 @@ func TestMixesAgainstAllChoices(t *testing.T) {
 			t.Errorf("list %d: %d choices, by the trial of all %d", seed, len(got), want)
 		}
 		if !slices.IsSortedFunc(got, func(a, b mix) int {
-			if a.ease < b.ease {
+			if a.hope < b.hope {
 				return 1
 			}
 			return 0
 		}) {
-			t.Errorf("list %d: not the easiest first: %v", seed, got)
+			t.Errorf("list %d: not the most hopeful first: %v", seed, got)
 		}
 		if want > 0 {
 			some++

@@ -27,7 +27,31 @@ func (n *need) ease(counts []int) float64 {
 type cover struct {
 	in    *inst
 	needs []need
-	most  []int // of each stock, limited by what there is
+	never [][]int // counts of sheets that no layout keeps to: nor does one with fewer of each
+	most  []int   // of each stock, limited by what there is
+}
+
+// refute notes that no layout has so many sheets of each stock, or fewer.
+func (c *cover) refute(counts []int) { c.never = append(c.never, slices.Clone(counts)) }
+
+// by is what the last inequality rests on.
+func (c *cover) by() Proof {
+	if len(c.never) > 0 {
+		return BySearch
+	}
+	return c.needs[len(c.needs)-1].by
+}
+
+// refuted says whether no layout keeps to so many sheets.
+func (c *cover) refuted(counts []int) bool {
+	return slices.ContainsFunc(c.never, func(most []int) bool {
+		for s, n := range counts {
+			if n > most[s] {
+				return false
+			}
+		}
+		return true
+	})
 }
 
 func (in *inst) newCover() *cover {
@@ -53,7 +77,8 @@ func (n *need) broken(counts []int) bool {
 
 const coverSteps = 300_000
 
-// least gives counts of sheets of least weight that break no inequality. Done
+// least gives counts of sheets of least weight that break no inequality and are
+// not refuted. Done
 // is false where the search was cut short; then the weight is a bound all the
 // same, but no counts belong to it. It is ok only if there are such counts.
 func (c *cover) least(weights []weight) (counts []int, w weight, done, ok bool) {
@@ -134,6 +159,9 @@ func (c *cover) least(weights []weight) (counts []int, w weight, done, ok bool) 
 			return
 		}
 		if k == m {
+			if c.refuted(cur) {
+				return
+			}
 			ok, w, counts = true, at, slices.Clone(cur)
 			return
 		}
@@ -144,6 +172,10 @@ func (c *cover) least(weights []weight) (counts []int, w weight, done, ok bool) 
 			if h := c.needs[j].have[s]; r > 0 && h > 0 {
 				top = max(top, (r+h-1)/h)
 			}
+		}
+		// What is refuted may want one more than that.
+		for _, n := range c.never {
+			top = max(top, int64(n[s])+1)
 		}
 		top = min(top, int64(c.most[s]))
 		saved := at

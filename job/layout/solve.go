@@ -83,6 +83,9 @@ func (v *solver) run(ctx context.Context) {
 	if !v.enough() && !s.ended {
 		v.listed(ctx)
 	}
+	if !v.enough() && !s.ended {
+		v.mixedly(ctx)
+	}
 	s.limit = v.limit - v.spent
 	if v.o.Workers > 1 && !v.enough() {
 		v.sideBySide(ctx)
@@ -220,7 +223,7 @@ func (v *solver) bounds() []int {
 	}
 	if w.cmp(v.low) > 0 {
 		v.low = w
-		v.by = v.c.needs[len(v.c.needs)-1].by
+		v.by = v.c.by()
 	}
 	if !done {
 		return nil

@@ -73,6 +73,9 @@ func (s *search) mixes() []mix {
 		}
 		x := mix{counts: cur, cost: w.cost, ease: area / max(total, 1)}
 		if s.cover != nil {
+			if s.cover.refuted(cur) {
+				return
+			}
 			for i := range s.cover.needs {
 				x.ease = min(x.ease, s.cover.needs[i].ease(cur))
 			}
@@ -135,7 +138,7 @@ func (s *search) needCount() int {
 	if s.cover == nil {
 		return 0
 	}
-	return len(s.cover.needs)
+	return len(s.cover.needs) + len(s.cover.never)
 }
 
 // takeMix makes a choice of sheets the current state: sheets of the best

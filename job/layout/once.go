@@ -499,7 +499,7 @@ func (v *solver) eachOnce(ctx context.Context) {
 	o := v.in.newOnce(func(ops int64) bool {
 		return ctx.Err() != nil || ops > v.limit/share || s.ops+v.spent+ops > v.limit
 	})
-	if o == nil {
+	if o == nil || len(o.e.kind) > onceEach*int(v.low.used) {
 		return
 	}
 	p := o.newProof(v.known)
@@ -531,4 +531,5 @@ func (v *solver) eachOnce(ctx context.Context) {
 const (
 	onceShare = 6
 	onceNear  = 2
+	onceEach  = 16 // copies for each sheet; where there are more, the few that are held to fit tell nothing
 )

@@ -11,9 +11,11 @@ import (
 // European Journal of Operational Research 258 (2017).
 
 const (
-	latenessMin = 400   // of the shortest phase
-	latenessMax = 25600 // of the longest
-	patience    = 10    // a phase ends after that many times its lateness without gain
+	latenessMin   = 400   // of the shortest phase
+	latenessMax   = 25600 // of the longest
+	latenessEach  = 4     // for so many parts a sheet, the shortest phase is as much longer,
+	latenessTimes = 8     // up to so many times
+	patience      = 10    // a phase ends after that many times its lateness without gain
 )
 
 // manner is how hard a round ruins and how well it recreates.
@@ -45,8 +47,19 @@ func (s *search) restart() {
 			s.dropBin(&s.cur, i)
 		}
 	}
-	s.late = latenessMin
+	s.late = s.shortest()
 	s.fillHist()
+}
+
+// shortest is the length of the shortest phase. Sheets that hold many parts ask
+// for more patience: what little is left out of them finds its place by many
+// small exchanges.
+func (s *search) shortest() int {
+	if len(s.in.bases) > 1 {
+		return latenessMin
+	}
+	each := len(s.in.units) / max(len(s.best), 1)
+	return latenessMin * min(max(each/latenessEach, 1), latenessTimes)
 }
 
 // takeBest makes the best layout the current state.
@@ -162,7 +175,7 @@ func (s *search) improve(enough func() bool) {
 			// phases are of the shortest, a quarter of the next, and so on.
 			s.phases++
 			s.restart()
-			s.late = min(latenessMin<<bits.TrailingZeros64(uint64(s.phases)), latenessMax)
+			s.late = min(s.shortest()<<bits.TrailingZeros64(uint64(s.phases)), latenessMax)
 			s.fillHist()
 		}
 	}

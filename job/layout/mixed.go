@@ -159,17 +159,7 @@ func (m *mixed) build(spares []int64, most int) bool {
 		m.cells[i] = m.cells[i][:0]
 	}
 	m.busy = m.busy[:0]
-	for i, k := range e.kind {
-		if i > 0 && e.kind[i-1] == k {
-			continue
-		}
-		q := &e.in.kinds[k]
-		w, h := q.w/m.unit, q.h/m.unit
-		m.add(assembly{s: set{}.with(i), w: w, h: h, a: -1})
-		if q.turn {
-			m.add(assembly{s: set{}.with(i), w: h, h: w, a: -1, turned: true})
-		}
-	}
+	e.singles(m.unit, m.add)
 	for i := 0; i < len(m.built); i++ {
 		m.sort(int32(i))
 		m.partners(int32(i))
@@ -337,16 +327,9 @@ func (m *mixed) partners(i int32) {
 func (m *mixed) join(a *assembly, i int32, b *mixedPart) {
 	m.e.ops += 2
 	waste := a.waste + b.waste
-	dh, dw := a.h-b.h, a.w-b.w
-	byX, byY := b.w, b.h // along which the lower and the narrower one falls short
-	if dh < 0 {
-		dh, byX = -dh, a.w
-	}
-	if dw < 0 {
-		dw, byY = -dw, a.h
-	}
-	x := assembly{w: a.w + b.w, h: max(a.h, b.h), waste: waste + dh*byX, a: i, b: b.of, side: true}
-	y := assembly{w: max(a.w, b.w), h: a.h + b.h, waste: waste + dw*byY, a: i, b: b.of}
+	beside, above := wasted(size{a.w, a.h}, size{b.w, b.h})
+	x := assembly{w: a.w + b.w, h: max(a.h, b.h), waste: waste + beside, a: i, b: b.of, side: true}
+	y := assembly{w: max(a.w, b.w), h: a.h + b.h, waste: waste + above, a: i, b: b.of}
 	side := x.w <= m.w && x.waste <= m.top && m.holds(&x)
 	stack := y.h <= m.h && y.waste <= m.top && m.holds(&y)
 	if !side && !stack {

@@ -130,16 +130,7 @@ func (m *mixed) bin(o mixedSheet, units [][]int32) *bin {
 	grow = func(i int32) int32 {
 		x := &m.built[i]
 		if x.a < 0 {
-			kd := m.e.kind[x.s.first()]
-			k := &in.kinds[kd]
-			w, h := k.w, k.h
-			if x.turned {
-				w, h = h, w
-			}
-			u := units[kd][0]
-			units[kd] = units[kd][1:]
-			b.area += k.area
-			return b.add(knot{w: w, h: h, up: -1, kid: -1, next: -1, kind: kd, unit: u, turned: x.turned})
+			return in.leaf(b, m.e.kind[x.s.first()], x.turned, units)
 		}
 		p, q := grow(x.a), grow(x.b)
 		row := b.add(knot{up: -1, kid: -1, next: -1, kind: -1, side: x.side})

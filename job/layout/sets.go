@@ -449,16 +449,26 @@ func (in *inst) unitsOf() [][]int32 {
 	return units
 }
 
+// leaf adds the next unit of a kind to a bin, and to no row yet.
+func (in *inst) leaf(b *bin, kd int32, turned bool, units [][]int32) int32 {
+	k := &in.kinds[kd]
+	w, h := k.w, k.h
+	if turned {
+		w, h = h, w
+	}
+	u := units[kd][0]
+	units[kd] = units[kd][1:]
+	b.area += k.area
+	return b.add(knot{w: w, h: h, up: -1, kid: -1, next: -1, kind: kd, unit: u, turned: turned})
+}
+
 // grow builds the tree of a set in a size of its own.
 func (e *sets) grow(b *bin, s set, z size, units [][]int32) int32 {
 	in := e.in
 	if s.count() == 1 {
 		kd := e.kind[s.first()]
 		k := &in.kinds[kd]
-		u := units[kd][0]
-		units[kd] = units[kd][1:]
-		b.area += k.area
-		return b.add(knot{w: z.w, h: z.h, up: -1, kid: -1, next: -1, kind: kd, unit: u, turned: z.w != k.w || z.h != k.h})
+		return in.leaf(b, kd, z.w != k.w || z.h != k.h, units)
 	}
 	row := int32(-1)
 	s.halves(func(l, r set) bool {

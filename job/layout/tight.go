@@ -105,17 +105,7 @@ func (t *tight) build(sheets int) bool {
 	if t.spare < 0 {
 		return true
 	}
-	for i, k := range e.kind {
-		if i > 0 && e.kind[i-1] == k {
-			continue
-		}
-		q := &e.in.kinds[k]
-		w, h := q.w/t.unit, q.h/t.unit
-		t.add(assembly{s: set{}.with(i), w: w, h: h, a: -1})
-		if q.turn {
-			t.add(assembly{s: set{}.with(i), w: h, h: w, a: -1, turned: true})
-		}
-	}
+	e.singles(t.unit, t.add)
 	for i := 0; i < len(t.built); i++ {
 		for j := 0; j <= i; j++ {
 			t.join(int32(i), int32(j))
@@ -128,10 +118,24 @@ func (t *tight) build(sheets int) bool {
 	return true
 }
 
-// join puts two assemblies side by side and one on the other.
-func (t *tight) join(i, j int32) {
-	a, b := &t.built[i], &t.built[j]
-	waste := a.waste + b.waste
+// singles calls add with every kind by itself, each way it may lie.
+func (e *sets) singles(unit int64, add func(assembly)) {
+	for i, k := range e.kind {
+		if i > 0 && e.kind[i-1] == k {
+			continue
+		}
+		q := &e.in.kinds[k]
+		w, h := q.w/unit, q.h/unit
+		add(assembly{s: set{}.with(i), w: w, h: h, a: -1})
+		if q.turn {
+			add(assembly{s: set{}.with(i), w: h, h: w, a: -1, turned: true})
+		}
+	}
+}
+
+// wasted is the area that two rectangles leave free, side by side and one on the
+// other.
+func wasted(a, b size) (beside, above int64) {
 	dh, dw := a.h-b.h, a.w-b.w
 	byX, byY := b.w, b.h // along which the lower and the narrower one falls short
 	if dh < 0 {
@@ -140,8 +144,16 @@ func (t *tight) join(i, j int32) {
 	if dw < 0 {
 		dw, byY = -dw, a.h
 	}
-	side := a.w+b.w <= t.w && waste+dh*byX <= t.spare
-	stack := a.h+b.h <= t.h && waste+dw*byY <= t.spare
+	return dh * byX, dw * byY
+}
+
+// join puts two assemblies side by side and one on the other.
+func (t *tight) join(i, j int32) {
+	a, b := &t.built[i], &t.built[j]
+	waste := a.waste + b.waste
+	beside, above := wasted(size{a.w, a.h}, size{b.w, b.h})
+	side := a.w+b.w <= t.w && waste+beside <= t.spare
+	stack := a.h+b.h <= t.h && waste+above <= t.spare
 	if !side && !stack {
 		return
 	}
@@ -149,8 +161,8 @@ func (t *tight) join(i, j int32) {
 	if !ok {
 		return
 	}
-	x := assembly{s: s, w: a.w + b.w, h: max(a.h, b.h), waste: waste + dh*byX, a: i, b: j, side: true}
-	y := assembly{s: s, w: max(a.w, b.w), h: a.h + b.h, waste: waste + dw*byY, a: i, b: j}
+	x := assembly{s: s, w: a.w + b.w, h: max(a.h, b.h), waste: waste + beside, a: i, b: j, side: true}
+	y := assembly{s: s, w: max(a.w, b.w), h: a.h + b.h, waste: waste + above, a: i, b: j}
 	if side {
 		t.add(x)
 	}
@@ -242,15 +254,7 @@ func (t *tight) bin(s set, units [][]int32) *bin {
 				return -1
 			}
 			left[kd]--
-			k := &in.kinds[kd]
-			w, h := k.w, k.h
-			if x.turned {
-				w, h = h, w
-			}
-			u := units[kd][0]
-			units[kd] = units[kd][1:]
-			b.area += k.area
-			return b.add(knot{w: w, h: h, up: -1, kid: -1, next: -1, kind: kd, unit: u, turned: x.turned})
+			return in.leaf(b, kd, x.turned, units)
 		}
 		p, q := grow(x.a), grow(x.b)
 		if p < 0 || q < 0 {

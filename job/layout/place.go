@@ -27,13 +27,17 @@ type cand struct {
 // find gives the best place for a part of a kind in a bin; how is 0 where
 // there is none.
 func (s *search) find(b *bin, kd int32) cand {
+	in := s.in
+	k := &in.kinds[kd]
+	// Most sheets are too full, which is told without a look at what is known of them.
+	if b.area+k.area > in.bases[b.stock].area {
+		return cand{stamp: b.stamp}
+	}
 	if c := b.cache[kd]; c.stamp == b.stamp && c.stamp != 0 {
 		return c
 	}
-	in := s.in
-	k := &in.kinds[kd]
 	best := cand{}
-	if k.from[b.stock] && b.area+k.area <= in.bases[b.stock].area {
+	if k.from[b.stock] {
 		for t := range 2 {
 			w, h := k.w, k.h
 			if t == 1 {

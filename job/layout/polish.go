@@ -12,6 +12,7 @@ import (
 type polish struct {
 	s    *search
 	info map[uint32]shape
+	seen map[setting]struct{}
 }
 
 // shape is what counts of one cut sheet.
@@ -72,15 +73,18 @@ func (o *polish) look(b *bin) shape {
 
 func (o *polish) worth(bins []*bin) worth {
 	var w worth
-	var all []setting
+	n := 0
+	clear(o.seen)
 	for _, b := range bins {
 		sh := o.look(b)
 		w.offcut = max(w.offcut, sh.offcut)
-		all = append(all, sh.settings...)
+		for _, x := range sh.settings {
+			o.seen[x] = struct{}{}
+		}
+		n += len(sh.settings)
 	}
-	slices.SortFunc(all, func(a, b setting) int { return cmp.Or(cmp.Compare(a.axis, b.axis), cmp.Compare(a.at, b.at)) })
-	w.settings = len(slices.Compact(all))
-	o.s.ops += int64(len(all) / 4)
+	w.settings = len(o.seen)
+	o.s.ops += int64(n / 4)
 	return w
 }
 
@@ -113,7 +117,7 @@ func (s *search) polish() {
 	if !s.have || len(s.best) == 0 {
 		return
 	}
-	o := &polish{s: s, info: map[uint32]shape{}}
+	o := &polish{s: s, info: map[uint32]shape{}, seen: map[setting]struct{}{}}
 	// A sheet more may not be opened: the weight is held.
 	var cur []*bin
 	for i := range s.left {

@@ -21,7 +21,7 @@ import (
 )
 
 var (
-	rounds    = flag.Int("rounds", 12, "runs of the convergence test")
+	rounds    = flag.Int("rounds", 8, "runs of the convergence test")
 	keep      = flag.String("keep", "", "folder in which the convergence test leaves its machines")
 	everyStep = flag.Bool("every-step", false, "check the histories after every step of the convergence test")
 	seed      = flag.Uint64("seed", 0, "first seed of the convergence test; 0: by the clock")

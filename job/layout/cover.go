@@ -16,11 +16,15 @@ type need struct {
 // ease is how much more than the inequality demands these counts of sheets
 // have: 1 where they just keep it.
 func (n *need) ease(counts []int) float64 {
-	var sum int64
+	return float64(n.sum(counts)) / float64(max(n.want, 1))
+}
+
+// sum is what counts of sheets have of the inequality.
+func (n *need) sum(counts []int) (v int64) {
 	for s, k := range counts {
-		sum += n.have[s] * int64(k)
+		v += n.have[s] * int64(k)
 	}
-	return float64(sum) / float64(max(n.want, 1))
+	return v
 }
 
 // cover is what all inequalities together say about how many sheets it takes.
@@ -67,20 +71,14 @@ func (in *inst) newCover() *cover {
 }
 
 // broken says whether counts of sheets break an inequality.
-func (n *need) broken(counts []int) bool {
-	var sum int64
-	for s, k := range counts {
-		sum += n.have[s] * int64(k)
-	}
-	return sum < n.want
-}
+func (n *need) broken(counts []int) bool { return n.sum(counts) < n.want }
 
 const coverSteps = 300_000
 
 // least gives counts of sheets of least weight that break no inequality and are
-// not refuted. Done
-// is false where the search was cut short; then the weight is a bound all the
-// same, but no counts belong to it. It is ok only if there are such counts.
+// not refuted. Done is false where the search was cut short; then the weight is
+// a bound all the same, but no counts belong to it. It is ok only if there are
+// such counts.
 func (c *cover) least(weights []weight) (counts []int, w weight, done, ok bool) {
 	m := len(c.most)
 	order := make([]int, m) // cheap sheets for their area first, so that good counts are met early

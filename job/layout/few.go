@@ -114,9 +114,7 @@ func (w *few) bound(n *twig) verdict {
 	r, lp := w.g.r, n.lp
 	penalty := make([]int64, len(n.cuts))
 	worth := func(x *filling) (v int64) {
-		for k, row := range x.rows {
-			v += w.values[row] * int64(x.n[k])
-		}
+		v = x.worth(w.values)
 		for k := range n.cuts {
 			if penalty[k] > 0 && n.cuts[k].counts(n, x) {
 				v -= penalty[k]

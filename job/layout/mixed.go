@@ -39,11 +39,10 @@ type mixed struct {
 	waste  []int64 // least of a sheet of each stock, as far as is known
 	spares []int64 // what a sheet of each stock may waste, -1 where there is none
 	top    int64   // the most of them
-	built  []assembly
-	bySet  map[set][]int32
-	cells  [mixedCells * mixedCells][]mixedPart
-	busy   []int32 // cells that hold any
-	least  [mixedCells * mixedCells]size
+	assemblies
+	cells [mixedCells * mixedCells][]mixedPart
+	busy  []int32 // cells that hold any
+	least [mixedCells * mixedCells]size
 
 	options [][]mixedSheet // that hold a copy, dear ones first
 	failed  map[mixedRest]struct{}
@@ -154,7 +153,7 @@ func (m *mixed) left(counts []int) (spare, whole int64) {
 func (m *mixed) build(spares []int64, most int) bool {
 	e := m.e
 	m.spares, m.top = spares, slices.Max(spares)
-	m.built, m.bySet = m.built[:0], map[set][]int32{}
+	m.reset()
 	for i := range m.cells {
 		m.cells[i] = m.cells[i][:0]
 	}
@@ -354,14 +353,7 @@ func (m *mixed) add(x assembly) {
 	if !m.holds(&x) {
 		return
 	}
-	have := m.bySet[x.s]
-	for _, i := range have {
-		if y := &m.built[i]; y.w <= x.w && y.h <= x.h {
-			return
-		}
-	}
-	m.bySet[x.s] = append(have, int32(len(m.built)))
-	m.built = append(m.built, x)
+	m.keep(x)
 }
 
 // holds says whether a sheet of some stock can hold an assembly and waste no

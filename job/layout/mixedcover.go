@@ -146,12 +146,11 @@ func (m *mixed) bin(o mixedSheet, units [][]int32) *bin {
 // mixedly asks of one count of sheets after another, light ones first, whether
 // all parts fit them.
 func (v *solver) mixedly(ctx context.Context) {
-	s := v.s
 	if len(v.in.bases) < 2 {
 		return
 	}
 	m := v.in.newMixed(func(ops int64) bool {
-		return ctx.Err() != nil || ops > v.limit/mixedShare || s.ops+v.spent+ops > v.limit
+		return v.past(ctx, ops, mixedShare)
 	})
 	if m == nil {
 		return

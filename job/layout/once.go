@@ -494,10 +494,9 @@ func (p *onceProof) closer() bool {
 
 // eachOnce bounds the number of sheets by patterns that hold no copy twice.
 func (v *solver) eachOnce(ctx context.Context) {
-	s := v.s
 	share := int64(onceShare)
 	o := v.in.newOnce(func(ops int64) bool {
-		return ctx.Err() != nil || ops > v.limit/share || s.ops+v.spent+ops > v.limit
+		return v.past(ctx, ops, share)
 	})
 	if o == nil || len(o.e.kind) > onceEach*int(v.low.used) {
 		return

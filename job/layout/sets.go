@@ -490,12 +490,15 @@ func (e *sets) grow(b *bin, s set, z size, units [][]int32) int32 {
 	return row
 }
 
+// listShare is the part of the work that goes into listed at most.
+const listShare = 4
+
 // listed bounds the number of sheets, and may find a layout, by listing all
 // that a sheet can hold.
 func (v *solver) listed(ctx context.Context) {
 	s := v.s
 	e := v.in.newSets(func(ops int64) bool {
-		return ctx.Err() != nil || ops > v.limit/4 || s.ops+v.spent+ops > v.limit
+		return v.past(ctx, ops, listShare)
 	})
 	if e == nil {
 		return

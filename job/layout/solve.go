@@ -128,6 +128,12 @@ func (v *solver) sideBySide(ctx context.Context) {
 	}
 }
 
+// past says that a road to a bound, which may take a part of the work and has
+// done so much, must end.
+func (v *solver) past(ctx context.Context, ops, share int64) bool {
+	return ctx.Err() != nil || ops > v.limit/share || v.s.ops+v.spent+ops > v.limit
+}
+
 // polish betters the last levels with a tenth of the work.
 func (v *solver) polish() {
 	if v.s.ended {

@@ -28,10 +28,9 @@ type tight struct {
 	spare int64 // area that all sheets together need not use
 	gapX  []int64
 	gapY  []int64
-	built []assembly
-	bySet map[set][]int32
-	area  []int64 // of each copy
-	over  func(ops int64) bool
+	assemblies
+	area []int64 // of each copy
+	over func(ops int64) bool
 }
 
 // assembly is a rectangle that straight cuts part into the copies of a set.
@@ -41,6 +40,26 @@ type assembly struct {
 	a, b        int32 // what it is joined from, a of -1 for a single copy
 	side        bool  // joined side by side
 	turned      bool
+}
+
+// assemblies are those built so far.
+type assemblies struct {
+	built []assembly
+	bySet map[set][]int32
+}
+
+func (a *assemblies) reset() { a.built, a.bySet = a.built[:0], map[set][]int32{} }
+
+// keep adds an assembly, unless another one of the same copies is no larger.
+func (a *assemblies) keep(x assembly) {
+	have := a.bySet[x.s]
+	for _, i := range have {
+		if y := &a.built[i]; y.w <= x.w && y.h <= x.h {
+			return
+		}
+	}
+	a.bySet[x.s] = append(have, int32(len(a.built)))
+	a.built = append(a.built, x)
 }
 
 // newTight gives nil where the problem asks for what it does not know.
@@ -101,7 +120,7 @@ func (t *tight) left(sheets int) int64 {
 func (t *tight) build(sheets int) bool {
 	e := t.e
 	t.spare = t.left(sheets)
-	t.built, t.bySet = t.built[:0], map[set][]int32{}
+	t.reset()
 	if t.spare < 0 {
 		return true
 	}
@@ -189,14 +208,7 @@ func (t *tight) add(x assembly) {
 		return
 	}
 	t.e.ops += 8
-	have := t.bySet[x.s]
-	for _, i := range have {
-		if y := &t.built[i]; y.w <= x.w && y.h <= x.h {
-			return
-		}
-	}
-	t.bySet[x.s] = append(have, int32(len(t.built)))
-	t.built = append(t.built, x)
+	t.keep(x)
 }
 
 // sum joins two sets in canonical form, and says whether there are as many
@@ -292,9 +304,8 @@ func (t *tight) decide(sheets int) ([]*bin, verdict) {
 
 // tightly asks whether parts that all but fill so many sheets fit them.
 func (v *solver) tightly(ctx context.Context) {
-	s := v.s
 	t := v.in.newTight(func(ops int64) bool {
-		return ctx.Err() != nil || ops > v.limit/tightShare || s.ops+v.spent+ops > v.limit
+		return v.past(ctx, ops, tightShare)
 	})
 	if t == nil {
 		return
